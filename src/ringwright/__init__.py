@@ -1,0 +1,1 @@
+"""Ringwright makes the ring on paper first."""

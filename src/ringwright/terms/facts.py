@@ -1,0 +1,37 @@
+"""All tables of the trade's figures, as the steps receive them. One field a table; rows are :class:`Row` values."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TypeVar
+
+from ringwright.terms.alloy import AlloyFact, ElementFact
+from ringwright.terms.fact import Row
+from ringwright.terms.mistake import bad
+
+R = TypeVar("R", bound=Row)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Facts:
+    """Every table. The name of a field is the name of the table in the data files and on the command line."""
+
+    elements: tuple[ElementFact, ...] = ()
+    alloys: tuple[AlloyFact, ...] = ()
+
+
+def used(rows: Iterable[R], key: str, what: str = "row") -> R:
+    """The row of that key that is used: the only one, or the preferred one where sources disagree.
+
+    Raises :class:`~ringwright.terms.mistake.BadInput` that names the nearest known key.
+    """
+    import difflib
+
+    rows = tuple(rows)
+    found = [row for row in rows if row.key == key]
+    if not found:
+        near = difflib.get_close_matches(key, {row.key for row in rows}, n=1, cutoff=0.4)
+        known = ", ".join(sorted({row.key for row in rows}))
+        raise bad("", f"no {what} is called '{key}'", f"did you mean '{near[0]}'?" if near else f"known: {known}")
+    return next((row for row in found if row.preference), found[0])
