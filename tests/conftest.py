@@ -22,8 +22,8 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
     lines = [
         "# Checked against the world",
         "",
-        "Printed by `pytest --write-world` from the calls of `agrees` in the tests: every figure of Ringwright's that a",
-        "test compares with one from outside the project.",
+        "Printed by `pytest --write-world` from the calls of `agrees` in the tests: every figure of Ringwright's that",
+        "a test compares with one from outside the project.",
         "",
         "| what | ours | outside | allowed | source | test |",
         "|---|---|---|---|---|---|",

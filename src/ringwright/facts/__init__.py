@@ -54,8 +54,11 @@ def load() -> Facts:
     Raises :class:`BadInput` with every fault of every file at once.
     """
     bounds = tomllib.loads((files(__name__) / "bounds.toml").read_text("utf-8"))
-    texts = {f.name: f.read_text("utf-8") for f in sorted(shipped().iterdir(), key=lambda f: f.name)
-             if f.name.endswith(".toml")}
+    texts = {
+        f.name: f.read_text("utf-8")
+        for f in sorted(shipped().iterdir(), key=lambda f: f.name)
+        if f.name.endswith(".toml")
+    }
     return read(texts, bounds)
 
 

@@ -1,0 +1,1 @@
+"""The steps of the making, each a package, blind to each other."""

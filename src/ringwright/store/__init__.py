@@ -1,0 +1,1 @@
+"""Where commissions, models and dossiers are kept."""

@@ -1,0 +1,1 @@
+"""What is said between the steps: frozen dataclasses, one small module per step."""

@@ -14,7 +14,6 @@ import dataclasses
 import typing
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
 from typing import Any
 
 
@@ -58,8 +57,7 @@ class Shown:
     value: Any
 
 
-@cache
-def described(kind: type) -> dict[str, Figure]:
+def described(kind: type[Any]) -> dict[str, Figure]:
     """The :class:`Figure` of each described field of a dataclass, in the order of the fields."""
     hints = typing.get_type_hints(kind, include_extras=True)
     found: dict[str, Figure] = {}
@@ -72,7 +70,8 @@ def described(kind: type) -> dict[str, Figure]:
 
 def figures_of(result: Any) -> Iterator[Shown]:
     """Every described field of a dataclass instance that has a value, in the order of its fields."""
-    for name, about in described(type(result)).items():
+    kind: type[Any] = type(result)
+    for name, about in described(kind).items():
         value = getattr(result, name)
         if value is not None:
             yield Shown(name, about, value)

@@ -1,0 +1,1 @@
+"""One ring, from top to bottom."""
