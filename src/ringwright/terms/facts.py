@@ -9,6 +9,8 @@ from typing import TypeVar
 from ringwright.terms.alloy import AlloyFact, ElementFact
 from ringwright.terms.fact import Row
 from ringwright.terms.mistake import bad
+from ringwright.terms.pattern import ResinFact
+from ringwright.terms.tree import InvestmentFact
 
 R = TypeVar("R", bound=Row)
 
@@ -19,6 +21,8 @@ class Facts:
 
     elements: tuple[ElementFact, ...] = ()
     alloys: tuple[AlloyFact, ...] = ()
+    investments: tuple[InvestmentFact, ...] = ()
+    resins: tuple[ResinFact, ...] = ()
 
 
 def used(rows: Iterable[R], key: str, what: str = "row") -> R:
