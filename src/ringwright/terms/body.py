@@ -74,6 +74,10 @@ class Mesh:
         """The mesh enlarged about the origin."""
         return Mesh(self.vertices_mm * factor, self.faces)
 
+    def __reduce__(self) -> tuple[type[Mesh], tuple[Floats, Ints]]:
+        """Read back through the constructor, so that a kept mesh is read-only too."""
+        return Mesh, (self.vertices_mm, self.faces)
+
     def __eq__(self, other: object) -> bool:
         return isinstance(other, Mesh) and self.digest == other.digest
 

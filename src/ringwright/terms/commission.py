@@ -45,10 +45,17 @@ class FingerBrief:
     """The finger: a size in a named system, or a diameter. One of the two."""
 
     size: Annotated[str | None, Figure("", 0, "Size as the client says it, in the system below")] = None
-    system: Annotated[str | None, Figure("", 0, "iso, us, uk, jp, ch or diameter")] = None
-    inner_diameter_mm: Annotated[float | None, Figure("mm", 2, "Inner diameter, where no size is given")] = None
-    inside: Annotated[str, Figure("", 0, "Profile of the inside: flat or comfort")] = "flat"
-    band_width_mm: Annotated[float | None, Figure("mm", 2, "Width of the band at the finger")] = None
+    system: Annotated[
+        str | None,
+        Figure("", 0, "iso, us, uk, jp, ch or diameter", choices=("iso", "us", "uk", "jp", "ch", "diameter")),
+    ] = None
+    inner_diameter_mm: Annotated[float | None, Figure("mm", 2, "Inner diameter, where no size is given", above=0)] = (
+        None
+    )
+    inside: Annotated[str, Figure("", 0, "Profile of the inside: flat or comfort", choices=("flat", "comfort"))] = (
+        "flat"
+    )
+    band_width_mm: Annotated[float | None, Figure("mm", 2, "Width of the band at the finger", above=0)] = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,15 +83,17 @@ class StoneBrief:
     material: Annotated[str, Figure("", 0, "Gem material, as in the facts")]
     origin: Annotated[str, Figure("", 0, "natural, laboratory-grown, or a phrase for the papers")] = ""
     treatment: Annotated[str, Figure("", 0, "Known treatment, none, or unknown")] = "unknown"
-    length_mm: Annotated[float, Figure("mm", 2, "Length, or diameter of a round")]
-    width_mm: Annotated[float | None, Figure("mm", 2, "Width; a round has its length")] = None
-    depth_mm: Annotated[float, Figure("mm", 2, "Total depth, table to culet")]
-    table_percent: Annotated[float | None, Figure("%", 1, "Table in percent of the width")] = None
-    girdle_percent: Annotated[float | None, Figure("%", 1, "Girdle thickness in percent of the width")] = None
-    stated_mass_ct: Annotated[float | None, Figure("ct", 3, "Mass on the seller's paper")] = None
+    length_mm: Annotated[float, Figure("mm", 2, "Length, or diameter of a round", above=0)]
+    width_mm: Annotated[float | None, Figure("mm", 2, "Width; a round has its length", above=0)] = None
+    depth_mm: Annotated[float, Figure("mm", 2, "Total depth, table to culet", above=0)]
+    table_percent: Annotated[float | None, Figure("%", 1, "Table in percent of the width", above=0, below=100)] = None
+    girdle_percent: Annotated[
+        float | None, Figure("%", 1, "Girdle thickness in percent of the width", above=0, below=100)
+    ] = None
+    stated_mass_ct: Annotated[float | None, Figure("ct", 3, "Mass on the seller's paper", above=0)] = None
     owner: Annotated[Owner, Figure("", 0, "Whose stone it is: client or shop")] = Owner.SHOP
     setting: Annotated[Setting, Figure("", 0, "claw, bezel, flush or channel")] = Setting.CLAW
-    cost: Annotated[Decimal | None, Figure("money", 2, "What the shop pays for the stone")] = None
+    cost: Annotated[Decimal | None, Figure("money", 2, "What the shop pays for the stone", low=0)] = None
     seat: SeatBrief | None = None
 
 
@@ -93,7 +102,9 @@ class ModelBrief:
     """The model file, beside the commission file."""
 
     file: Annotated[str, Figure("", 0, "Path of the model, relative to the commission file")]
-    units: Annotated[str | None, Figure("", 0, "mm, cm, m or in; guessed and said where absent")] = None
+    units: Annotated[
+        str | None, Figure("", 0, "mm, cm, m or in; guessed and said where absent", choices=("mm", "cm", "m", "in"))
+    ] = None
     state: Annotated[State, Figure("", 0, "finished, raw casting or pattern")] = State.FINISHED
 
 
@@ -101,16 +112,20 @@ class ModelBrief:
 class StarterBrief:
     """A starter shape for a quote before anything is drawn, in finished dimensions."""
 
-    shape: Annotated[str, Figure("", 0, "band, solitaire, bezel or signet")]
-    section: Annotated[str, Figure("", 0, "Section of the shank: flat, D, court or oval")] = "D"
-    width_mm: Annotated[float, Figure("mm", 2, "Width of the shank along the finger")] = 2.2
-    thickness_mm: Annotated[float, Figure("mm", 2, "Thickness of the shank at the bottom")] = 1.8
-    claws: Annotated[int, Figure("", 0, "Number of claws (solitaire)")] = 4
-    claw_diameter_mm: Annotated[float | None, Figure("mm", 2, "Thickness of a claw")] = None
-    bezel_wall_mm: Annotated[float, Figure("mm", 2, "Wall of the bezel")] = 0.7
-    head_length_mm: Annotated[float, Figure("mm", 2, "Signet face along the finger's circumference")] = 12.0
-    head_width_mm: Annotated[float, Figure("mm", 2, "Signet face along the finger")] = 10.0
-    head_thickness_mm: Annotated[float, Figure("mm", 2, "Signet thickness under the face")] = 2.2
+    shape: Annotated[
+        str, Figure("", 0, "band, solitaire, bezel or signet", choices=("band", "solitaire", "bezel", "signet"))
+    ]
+    section: Annotated[
+        str, Figure("", 0, "Section of the shank: flat, D, court or oval", choices=("flat", "D", "court", "oval"))
+    ] = "D"
+    width_mm: Annotated[float, Figure("mm", 2, "Width of the shank along the finger", above=0)] = 2.2
+    thickness_mm: Annotated[float, Figure("mm", 2, "Thickness of the shank at the bottom", above=0)] = 1.8
+    claws: Annotated[int, Figure("", 0, "Number of claws (solitaire)", low=2)] = 4
+    claw_diameter_mm: Annotated[float | None, Figure("mm", 2, "Thickness of a claw", above=0)] = None
+    bezel_wall_mm: Annotated[float, Figure("mm", 2, "Wall of the bezel", above=0)] = 0.7
+    head_length_mm: Annotated[float, Figure("mm", 2, "Signet face along the finger's circumference", above=0)] = 12.0
+    head_width_mm: Annotated[float, Figure("mm", 2, "Signet face along the finger", above=0)] = 10.0
+    head_thickness_mm: Annotated[float, Figure("mm", 2, "Signet thickness under the face", above=0)] = 2.2
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -119,16 +134,18 @@ class MarkBrief:
 
     text: Annotated[str, Figure("", 0, "Inscription inside the band")] = ""
     sponsor: Annotated[str, Figure("", 0, "Maker's or sponsor's initials")] = ""
-    height_mm: Annotated[float, Figure("mm", 2, "Height of the letters")] = 1.2
+    height_mm: Annotated[float, Figure("mm", 2, "Height of the letters", above=0)] = 1.2
 
 
 @dataclass(frozen=True, kw_only=True)
 class PriceBrief:
     """What the price must heed besides the workshop's rates."""
 
-    budget: Annotated[Decimal | None, Figure("money", 2, "The client's budget, tax included")] = None
+    budget: Annotated[Decimal | None, Figure("money", 2, "The client's budget, tax included", above=0)] = None
     compare: Annotated[tuple[str, ...], Figure("", 0, "Alloys to quote beside the chosen one")] = ()
-    deposit_percent: Annotated[float | None, Figure("%", 0, "Deposit, where it differs from the workshop's")] = None
+    deposit_percent: Annotated[
+        float | None, Figure("%", 0, "Deposit, where it differs from the workshop's", low=0, high=100)
+    ] = None
 
 
 @dataclass(frozen=True, kw_only=True)

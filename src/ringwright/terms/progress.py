@@ -1,8 +1,11 @@
-"""How a long computation tells how far it is, and how it is stopped."""
+"""How a long computation tells how far it is, how it is stopped, and how its result is kept."""
 
 from __future__ import annotations
 
-from typing import Protocol
+from collections.abc import Callable
+from typing import Any, Protocol, TypeVar
+
+T = TypeVar("T")
 
 
 class Progress(Protocol):
@@ -14,3 +17,19 @@ class Progress(Protocol):
 
 def silent(share: float, doing: str) -> None:
     """Progress that tells nobody."""
+
+
+class Keep(Protocol):
+    """Works ``function(*inputs)``, or gives its kept result where the same inputs were worked before.
+
+    ``function`` is a verb of a step (a plain function at the top of its module), or a ``functools.partial`` of
+    one; a keyword ``progress`` of the partial does not count as an input. Inputs and result are frozen values.
+    """
+
+    def __call__(self, step: str, function: Callable[..., T], *inputs: Any) -> T:
+        """The result of the function for these inputs."""
+
+
+def anew(step: str, function: Callable[..., T], *inputs: Any) -> T:
+    """A :class:`Keep` that keeps nothing: every call works the function."""
+    return function(*inputs)

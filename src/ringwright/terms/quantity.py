@@ -21,13 +21,23 @@ from typing import Any
 class Figure:
     """What a number means: its unit, how many decimals matter, a sentence, and a fact's key if it has one.
 
-    ``unit`` is "mm", "g", "°C", "h", "ct", "permille", "%" … or "" for a pure number.
+    ``unit`` is "mm", "g", "°C", "h", "ct", "permille", "%" … or "" for a pure number. The rest is for fields that
+    are read from a file: what the number may be (``above`` < number < ``below``, ``low`` <= number <= ``high``),
+    which words may stand there (``choices``), whether a temperature is a ``difference``, and the field's ``key``
+    where its name without the unit would be ambiguous.
     """
 
     unit: str
     digits: int
     help: str
     source: str = ""
+    low: float | None = None
+    high: float | None = None
+    above: float | None = None
+    below: float | None = None
+    choices: tuple[str, ...] = ()
+    difference: bool = False
+    key: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +65,30 @@ class Shown:
     name: str
     about: Figure
     value: Any
+
+
+SUFFIXES: dict[str, str] = {
+    "mm": "_mm",
+    "cm3": "_cm3",
+    "g": "_g",
+    "ct": "_ct",
+    "°C": "_C",
+    "°C/h": "_C_per_h",
+    "h": "_h",
+    "s": "_s",
+    "kPa": "_kPa",
+    "%": "_percent",
+    "permille": "_permille",
+    "deg": "_deg",
+}
+"""How a field's name ends, by its unit: in a file the ending is left off, and the unit stands in the text."""
+
+
+def file_key(name: str, about: Figure | None) -> str:
+    """The name of a field in a file: ``length_mm`` is written ``length``, unless its Figure gives another ``key``."""
+    if about is None:
+        return name
+    return about.key or name.removesuffix(SUFFIXES.get(about.unit, "\0"))
 
 
 def described(kind: type[Any]) -> dict[str, Figure]:
