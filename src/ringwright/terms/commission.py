@@ -56,6 +56,10 @@ class FingerBrief:
         "flat"
     )
     band_width_mm: Annotated[float | None, Figure("mm", 2, "Width of the band at the finger", above=0)] = None
+    gauge: Annotated[
+        str,
+        Figure("", 0, "Gauge that the finger was measured with: narrow or wide", choices=("narrow", "wide")),
+    ] = "narrow"
 
 
 @dataclass(frozen=True, kw_only=True)

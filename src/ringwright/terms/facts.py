@@ -8,6 +8,7 @@ from typing import TypeVar
 
 from ringwright.terms.alloy import AlloyFact, ElementFact
 from ringwright.terms.fact import Row
+from ringwright.terms.finger import FitFact, SizeChartFact, SizeSystemFact
 from ringwright.terms.mistake import bad
 from ringwright.terms.pattern import ResinFact
 from ringwright.terms.tree import InvestmentFact
@@ -23,6 +24,9 @@ class Facts:
     alloys: tuple[AlloyFact, ...] = ()
     investments: tuple[InvestmentFact, ...] = ()
     resins: tuple[ResinFact, ...] = ()
+    size_systems: tuple[SizeSystemFact, ...] = ()
+    size_charts: tuple[SizeChartFact, ...] = ()
+    fit_allowances: tuple[FitFact, ...] = ()
 
 
 def used(rows: Iterable[R], key: str, what: str = "row") -> R:
