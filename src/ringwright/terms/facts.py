@@ -10,7 +10,7 @@ from ringwright.terms.alloy import AlloyFact, ElementFact
 from ringwright.terms.fact import Row
 from ringwright.terms.finger import FitFact, SizeChartFact, SizeSystemFact
 from ringwright.terms.mistake import bad
-from ringwright.terms.pattern import ResinFact
+from ringwright.terms.pattern import ContractionFact, PrintRuleFact, ResinFact, StockFact
 from ringwright.terms.tree import InvestmentFact
 
 R = TypeVar("R", bound=Row)
@@ -24,6 +24,9 @@ class Facts:
     alloys: tuple[AlloyFact, ...] = ()
     investments: tuple[InvestmentFact, ...] = ()
     resins: tuple[ResinFact, ...] = ()
+    contraction: tuple[ContractionFact, ...] = ()
+    stock: tuple[StockFact, ...] = ()
+    print_rules: tuple[PrintRuleFact, ...] = ()
     size_systems: tuple[SizeSystemFact, ...] = ()
     size_charts: tuple[SizeChartFact, ...] = ()
     fit_allowances: tuple[FitFact, ...] = ()
