@@ -11,6 +11,7 @@ from ringwright.terms.fact import Row
 from ringwright.terms.finger import FitFact, SizeChartFact, SizeSystemFact
 from ringwright.terms.mistake import bad
 from ringwright.terms.pattern import ContractionFact, PrintRuleFact, ResinFact, StockFact
+from ringwright.terms.piece import PieceLimit, StarterProportion
 from ringwright.terms.tree import InvestmentFact
 
 R = TypeVar("R", bound=Row)
@@ -22,6 +23,8 @@ class Facts:
 
     elements: tuple[ElementFact, ...] = ()
     alloys: tuple[AlloyFact, ...] = ()
+    piece_limits: tuple[PieceLimit, ...] = ()
+    starter_proportions: tuple[StarterProportion, ...] = ()
     investments: tuple[InvestmentFact, ...] = ()
     resins: tuple[ResinFact, ...] = ()
     contraction: tuple[ContractionFact, ...] = ()
