@@ -30,6 +30,6 @@ class Keep(Protocol):
         """The result of the function for these inputs."""
 
 
-def anew(step: str, function: Callable[..., T], *inputs: Any) -> T:
+def anew(step: str, function: Callable[..., T], *inputs: Any) -> T:  # noqa: ARG001
     """A :class:`Keep` that keeps nothing: every call works the function."""
     return function(*inputs)
