@@ -1,0 +1,324 @@
+"""Linear elasticity of a solid on curved quadratic tetrahedra, several load cases at once.
+
+The displacement form of isotropic linear elasticity, ten-node isoparametric tetrahedra with a four-point
+rule (O. C. Zienkiewicz, R. L. Taylor, "The Finite Element Method"). The system is solved by conjugate
+gradients with two levels: a Chebyshev smoother on the quadratic nodes and a direct solve of the Galerkin
+operator on the corner nodes, which carries the slow bending modes of a thin ring.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, cast
+
+import numpy as np
+
+from ringwright.science.tetra import SignedDistance, Tets
+from ringwright.terms.body import Floats, Ints
+from ringwright.terms.mistake import ComputingFault
+
+_TOLERANCE = 1e-7
+_MOST_ITERATIONS = 400
+# The compiled product takes this many right-hand sides in one pass over the matrix.
+_AT_ONCE = 4
+
+
+@dataclass(frozen=True, eq=False)
+class Quadratic:
+    """Ten-node tetrahedra: ``points_mm`` (n, 3), first the ``corners``; ``cells`` (m, 10), corners first.
+
+    ``parents`` (n - corners, 2) are the two corners of each mid-edge node; ``skin_faces`` (k, 6) the outward
+    surface triangles with their mid-edge nodes.
+    """
+
+    points_mm: Floats
+    cells: Ints
+    corners: int
+    parents: Ints
+    skin_faces: Ints
+
+
+@dataclass(frozen=True, eq=False)
+class Elastic:
+    """The answer: ``moved_mm`` (n, 3, k), nodal ``stress_MPa`` (n, 6, k), and what the solver left over."""
+
+    moved_mm: Floats
+    stress_MPa: Floats
+    residual: float
+    iterations: int
+
+    def mises_MPa(self, case: int) -> Floats:
+        """(n,) the equivalent stress after von Mises of one load case."""
+        xx, yy, zz, xy, yz, zx = self.stress_MPa[:, :, case].T
+        return cast(
+            Floats,
+            np.sqrt(0.5 * ((xx - yy) ** 2 + (yy - zz) ** 2 + (zz - xx) ** 2) + 3.0 * (xy**2 + yz**2 + zx**2)),
+        )
+
+
+def quadratic(tets: Tets, distance: SignedDistance | None = None) -> Quadratic:
+    """Give every edge a middle node; where ``distance`` is given, those of the skin are drawn onto the surface."""
+    from ringwright.science.elastic_kernels import EDGE_PAIRS, least_jacobians
+
+    pairs = np.sort(tets.cells[:, EDGE_PAIRS].reshape(-1, 2), axis=1)
+    n = len(tets.points_mm)
+    keys, number = np.unique(pairs[:, 0] * n + pairs[:, 1], return_inverse=True)
+    parents = np.column_stack([keys // n, keys % n])
+    cells = np.column_stack([tets.cells, n + number.reshape(-1, 6)])
+    points = np.concatenate([tets.points_mm, tets.points_mm[parents].mean(axis=1)])
+
+    faces = tets.skin_faces()
+    rims = [faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]]
+    middles = [n + np.searchsorted(keys, r.min(axis=1) * n + r.max(axis=1)) for r in rims]
+    skin = np.column_stack([faces, *middles])
+    if distance is not None:
+        straight = points.copy()
+        on_skin = np.unique(skin[:, 3:])
+        points[on_skin] = _onto(distance, points[on_skin], _edge_lengths(tets, parents)[on_skin - n])
+        # A middle node that would fold its element goes back to the middle of its straight edge.
+        for _ in range(5):
+            folded = least_jacobians(points, cells) <= 0.05 * 6.0 * tets.volumes_mm3
+            if not folded.any():
+                break
+            back = np.unique(cells[folded][:, 4:])
+            points[back] = straight[back]
+    return Quadratic(points, cells, n, parents, skin)
+
+
+def _edge_lengths(tets: Tets, parents: Ints) -> Floats:
+    """(k,) the length of each edge."""
+    ends = tets.points_mm[parents]
+    return cast(Floats, np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1))
+
+
+def _onto(distance: SignedDistance, points: Floats, scale: Floats) -> Floats:
+    """Move points onto the surface along the distance's gradient, at most a quarter of ``scale`` away."""
+    step = 1e-3 * scale[:, None]
+    grad = np.empty_like(points)
+    f = distance(points)
+    for axis in range(3):
+        shift = np.zeros(3)
+        shift[axis] = 1.0
+        grad[:, axis] = (distance(points + step * shift) - distance(points - step * shift)) / (2.0 * step[:, 0])
+    length = np.maximum(np.einsum("ij,ij->i", grad, grad), 0.25)
+    way = -f[:, None] * grad / length[:, None]
+    far = np.linalg.norm(way, axis=1)
+    way *= np.minimum(1.0, 0.25 * scale / np.maximum(far, 1e-300))[:, None]
+    return cast(Floats, points + way)
+
+
+def lame(youngs_GPa: float, poisson: float) -> tuple[float, float]:
+    """Lamé's two constants in MPa from Young's modulus and Poisson's ratio."""
+    e = youngs_GPa * 1e3
+    return e * poisson / ((1 + poisson) * (1 - 2 * poisson)), e / (2 * (1 + poisson))
+
+
+@dataclass(frozen=True, eq=False)
+class Stiffness:
+    """The assembled stiffness in 3 × 3 blocks (compressed rows), N/mm, and the material that it was made for."""
+
+    mesh: Quadratic
+    start: Ints
+    column: Ints
+    blocks: Floats
+    lame_MPa: float
+    shear_MPa: float
+
+    def times(self, x: Floats) -> Floats:
+        """``A x`` for (n, 3, k) with k up to 4."""
+        from ringwright.science.elastic_kernels import multiply
+
+        y = np.empty((len(x), 3, _AT_ONCE))
+        multiply(self.start, self.column, self.blocks, _padded(x), y)
+        return y[:, :, : x.shape[2]]
+
+
+def _padded(x: Floats) -> Floats:
+    """(n, 3, k) filled up to four right-hand sides."""
+    if x.shape[2] == _AT_ONCE:
+        return np.ascontiguousarray(x)
+    full = np.zeros((len(x), 3, _AT_ONCE))
+    full[:, :, : x.shape[2]] = x
+    return full
+
+
+def stiffness(mesh: Quadratic, youngs_GPa: float, poisson: float) -> Stiffness:
+    """Assemble the stiffness of the whole mesh."""
+    from ringwright.science.elastic_kernels import assemble
+
+    n = len(mesh.points_mm)
+    pairs = (mesh.cells[:, :, None] * n + mesh.cells[:, None, :]).reshape(-1)
+    keys, slot = np.unique(pairs, return_inverse=True)
+    rows = keys // n
+    start = np.searchsorted(rows, np.arange(n + 1)).astype(np.int64)
+    blocks = np.zeros((len(keys), 3, 3))
+    first, second = lame(youngs_GPa, poisson)
+    assemble(mesh.points_mm, mesh.cells, slot.reshape(-1, 10, 10).astype(np.int64), blocks, first, second)
+    return Stiffness(mesh, start, (keys % n).astype(np.int64), blocks, first, second)
+
+
+def face_forces(mesh: Quadratic, faces: Ints, force_N: Floats) -> Floats:
+    """(n, 3) nodal forces of a force spread evenly over some of the skin faces (rows of ``mesh.skin_faces``).
+
+    On a quadratic triangle an even traction goes to the three middle nodes, a third each.
+    """
+    p = mesh.points_mm[faces[:, :3]]
+    area = 0.5 * np.linalg.norm(np.cross(p[:, 1] - p[:, 0], p[:, 2] - p[:, 0]), axis=1)
+    share = np.zeros(len(mesh.points_mm))
+    np.add.at(share, faces[:, 3:].ravel(), np.repeat(area / (3.0 * area.sum()), 3))
+    return cast(Floats, share[:, None] * np.asarray(force_N, float)[None, :])
+
+
+def solve(matrix: Stiffness, forces_N: Floats, fixed: np.ndarray[Any, np.dtype[np.bool_]]) -> Elastic:
+    """Displacements and stresses for (n, 3, k) nodal forces with the (n, 3) degrees of freedom ``fixed`` held.
+
+    Forces in balance need only six held degrees of freedom (:func:`held_at_three`). Raises
+    :class:`ComputingFault` if the iteration does not converge.
+    """
+    free = ~fixed[:, :, None]
+    b = np.where(free, forces_N, 0.0)
+    precondition = _two_level(matrix, fixed)
+    x = np.zeros_like(b)
+    r = b.copy()
+    z = precondition(r)
+    p = z.copy()
+    rz = np.einsum("ijk,ijk->k", r, z)
+    size = np.maximum(np.sqrt(np.einsum("ijk,ijk->k", b, b)), 1e-300)
+    for iteration in range(1, _MOST_ITERATIONS + 1):
+        q = np.where(free, matrix.times(p), 0.0)
+        alpha = rz / np.maximum(np.einsum("ijk,ijk->k", p, q), 1e-300)
+        x += alpha * p
+        r -= alpha * q
+        left = float((np.sqrt(np.einsum("ijk,ijk->k", r, r)) / size).max())
+        if left < _TOLERANCE:
+            return Elastic(x, _stress(matrix, x), left, iteration)
+        z = precondition(r)
+        rz, before = np.einsum("ijk,ijk->k", r, z), rz
+        p = z + (rz / np.maximum(before, 1e-300)) * p
+    raise ComputingFault(f"elasticity did not converge: residual {left:.1e} after {_MOST_ITERATIONS} iterations")
+
+
+def held_at_three(mesh: Quadratic) -> np.ndarray[Any, np.dtype[np.bool_]]:
+    """(n, 3) six held degrees of freedom at three corner nodes: they carry nothing when the forces balance."""
+    p = mesh.points_mm[: mesh.corners]
+    a = int(np.argmin(p[:, 0]))
+    b = int(np.argmax(np.linalg.norm(p - p[a], axis=1)))
+    along = (p[b] - p[a]) / np.linalg.norm(p[b] - p[a])
+    off = p - p[a] - np.outer((p - p[a]) @ along, along)
+    c = int(np.argmax(np.linalg.norm(off, axis=1)))
+    first = int(np.argmax(np.abs(along)))
+    normal = np.cross(along, off[c])
+    third = int(np.argmax(np.where(np.arange(3) == first, -1.0, np.abs(normal))))
+    fixed = np.zeros((len(mesh.points_mm), 3), bool)
+    fixed[a] = True
+    fixed[b] = np.arange(3) != first
+    fixed[c, third] = True
+    return fixed
+
+
+def _two_level(matrix: Stiffness, fixed: np.ndarray[Any, np.dtype[np.bool_]]) -> Any:
+    """The preconditioner: Chebyshev, a direct solve on the corner nodes, Chebyshev again (symmetric)."""
+    from scipy.sparse import bsr_matrix, csr_matrix, eye, vstack
+    from scipy.sparse.linalg import splu
+
+    from ringwright.science.elastic_kernels import scale_rows
+
+    mesh = matrix.mesh
+    n, corners = len(mesh.points_mm), mesh.corners
+    free = ~fixed[:, :, None]
+    middle = n - corners
+    half = csr_matrix(
+        (np.full(2 * middle, 0.5), (np.repeat(np.arange(middle), 2), mesh.parents.ravel())), shape=(middle, corners)
+    )
+    spread = vstack([eye(corners, format="csr"), half]).tocsr()
+    dof = _by_component(spread)
+    whole = bsr_matrix((matrix.blocks, matrix.column, matrix.start), shape=(3 * n, 3 * n)).tocsr()
+    kept = csr_matrix((free.ravel().astype(float), (np.arange(3 * n), np.arange(3 * n))))
+    dof = kept @ dof
+    coarse = (dof.T @ whole @ dof).tocsc()
+    held = fixed[:corners].ravel()
+    # A held corner keeps its row and column of nothing: give it a unit diagonal.
+    coarse = coarse + csr_matrix((held.astype(float), (np.arange(3 * corners), np.arange(3 * corners)))).tocsc()
+    factor = splu(coarse, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+    dof_t = dof.T.tocsr()
+
+    diagonal = matrix.blocks[_diagonal_slots(matrix)]
+    inverse = cast(Floats, np.linalg.inv(diagonal))
+    top = _largest(matrix, inverse, free)
+
+    def scaled(r: Floats) -> Floats:
+        out = np.empty((n, 3, _AT_ONCE))
+        scale_rows(inverse, _padded(r), out)
+        out[fixed] = 0.0
+        return out[:, :, : r.shape[2]]
+
+    def smooth(r: Floats, x: Floats | None) -> Floats:
+        """Three Chebyshev steps on the upper part of the spectrum, block Jacobi inside."""
+        low, high = top / 8.0, 1.05 * top
+        theta, delta = (high + low) / 2, (high - low) / 2
+        sigma = theta / delta
+        rho = 1.0 / sigma
+        rest = r if x is None else r - matrix.times(x)
+        d = scaled(rest) / theta
+        x = d.copy() if x is None else x + d
+        for _ in range(2):
+            rest = r - matrix.times(x)
+            rho_new = 1.0 / (2.0 * sigma - rho)
+            d = rho_new * rho * d + (2.0 * rho_new / delta) * scaled(rest)
+            x = x + d
+            rho = rho_new
+        return x
+
+    def apply(r: Floats) -> Floats:
+        x = smooth(r, None)
+        rest = r - np.where(free, matrix.times(x), 0.0)
+        k = r.shape[2]
+        right = dof_t @ rest.reshape(3 * n, k)
+        right[held] = 0.0
+        x = x + (dof @ factor.solve(np.ascontiguousarray(right))).reshape(n, 3, k)
+        return smooth(r, x)
+
+    return apply
+
+
+def _by_component(spread: Any) -> Any:
+    """The prolongation of one number to three components, numbered node by node."""
+    from scipy.sparse import identity, kron
+
+    return kron(spread, identity(3), format="csr")
+
+
+def _diagonal_slots(matrix: Stiffness) -> Ints:
+    """(n,) where the diagonal block of each row stands."""
+    rows = np.repeat(np.arange(len(matrix.start) - 1), np.diff(matrix.start))
+    return cast(Ints, np.flatnonzero(matrix.column == rows))
+
+
+def _largest(matrix: Stiffness, inverse: Floats, free: np.ndarray[Any, np.dtype[np.bool_]]) -> float:
+    """The largest eigenvalue of the block-Jacobi scaled stiffness, by the power method from a fixed start."""
+    n = len(matrix.mesh.points_mm)
+    x = np.where(free, np.sin(1.0 + np.arange(3 * n)).reshape(n, 3, 1), 0.0)
+    value = 1.0
+    for _ in range(15):
+        x /= np.linalg.norm(x)
+        y = np.where(free, np.einsum("irc,ick->irk", inverse, matrix.times(x)), 0.0)
+        value = float(np.linalg.norm(y))
+        x = y
+    return 1.1 * value
+
+
+def _stress(matrix: Stiffness, moved: Floats) -> Floats:
+    """(n, 6, k) nodal stress in MPa: the mean of what the elements around a node say."""
+    from ringwright.science.elastic_kernels import corner_stress
+
+    mesh = matrix.mesh
+    n, k = len(mesh.points_mm), moved.shape[2]
+    out = np.zeros((n, 6, k))
+    for case in range(k):
+        total, hits = np.zeros((n, 6)), np.zeros(n, np.int64)
+        corner_stress(
+            mesh.points_mm, mesh.cells, np.ascontiguousarray(moved[:, :, case]), matrix.lame_MPa, matrix.shear_MPa,
+            total, hits,
+        )  # fmt: skip
+        out[:, :, case] = total / np.maximum(hits, 1)[:, None]
+    return out
