@@ -48,6 +48,7 @@ class AlloyFact(Row):
     liquidus_C: float | None = None
     hardness_annealed_HV: float | None = None
     hardness_cast_HV: float | None = None
+    hardness_aged_HV: float | None = None
     yield_annealed_MPa: float | None = None
     yield_cast_MPa: float | None = None
     tensile_MPa: float | None = None

@@ -9,6 +9,15 @@ from typing import TypeVar
 from ringwright.terms.alloy import AlloyFact, ElementFact
 from ringwright.terms.fact import Row
 from ringwright.terms.finger import FitFact, SizeChartFact, SizeSystemFact
+from ringwright.terms.metal import (
+    ElementHeat,
+    FineMetal,
+    HardeningClass,
+    HardnessTerm,
+    MetalColour,
+    MetalLimit,
+    MetalRule,
+)
 from ringwright.terms.mistake import bad
 from ringwright.terms.pattern import ContractionFact, PrintRuleFact, ResinFact, StockFact
 from ringwright.terms.piece import PieceLimit, StarterProportion
@@ -23,6 +32,13 @@ class Facts:
 
     elements: tuple[ElementFact, ...] = ()
     alloys: tuple[AlloyFact, ...] = ()
+    element_heats: tuple[ElementHeat, ...] = ()
+    metal_rules: tuple[MetalRule, ...] = ()
+    metal_limits: tuple[MetalLimit, ...] = ()
+    fine_metals: tuple[FineMetal, ...] = ()
+    hardness_terms: tuple[HardnessTerm, ...] = ()
+    hardening_classes: tuple[HardeningClass, ...] = ()
+    metal_colours: tuple[MetalColour, ...] = ()
     piece_limits: tuple[PieceLimit, ...] = ()
     starter_proportions: tuple[StarterProportion, ...] = ()
     investments: tuple[InvestmentFact, ...] = ()
