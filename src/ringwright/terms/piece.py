@@ -53,8 +53,9 @@ class UnitsFrom(StrEnum):
 class Drawn:
     """A model as read: closed bodies in mm, in the model's own coordinates.
 
-    One body of role METAL, named "ring"; the others are stones. ``mended`` tells in plain words what was mended, ``remarks``
-    what the reader says of the drawing. ``seats`` are the places for stones that a starter shape offers (a file has none).
+    One body of role METAL, named "ring"; the others are stones. ``mended`` tells in plain words what was mended,
+    ``remarks`` what the reader says of the drawing. ``seats`` are the places for stones that a starter shape offers
+    (a file has none).
     """
 
     name: str
@@ -193,7 +194,8 @@ class PieceFigures:
 class StoneRoom:
     """What a starter shape must know of a stone: its girdle's outline and its heights, in plain numbers.
 
-    The outline (x along the stone's length, y along its width, about the centre, counter-clockwise) is that of the girdle.
+    The outline is that of the girdle: x along the stone's length, y along its width, about the centre of the two,
+    counter-clockwise.
     """
 
     name: str
