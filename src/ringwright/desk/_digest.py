@@ -19,7 +19,7 @@ from ringwright.terms.body import Mesh
 LIBRARIES = ("numpy", "scipy", "numba", "trimesh", "manifold3d", "libigl", "scikit-image", "scikit-fem", "cascadio")
 """Libraries whose version may change a result."""
 
-_WORKING = ("terms", "science", "steps")
+_WORKING = ("terms", "science", "steps", "making.py")
 """The parts of the package whose text decides what a step gives."""
 
 
@@ -64,7 +64,8 @@ def code_version() -> str:
         except PackageNotFoundError:
             told.update(f"{name} absent\n".encode())
     for part in _WORKING:
-        for file in sorted((package / part).rglob("*.py")):
+        root = package / part
+        for file in [root] if root.is_file() else sorted(root.rglob("*.py")):
             told.update(file.relative_to(package).as_posix().encode() + b"\0" + file.read_bytes())
     return told.hexdigest()
 

@@ -1,1 +1,66 @@
-"""What is written for people and for other programs: dossier, quote, cards."""
+"""What is written for people and for other programs: dossier, quote, cards, solids."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Callable
+from typing import Any
+
+Files = dict[str, bytes]
+"""Files of a dossier: name within its folder to content."""
+
+
+def files_of(making: Any, stamp: dt.datetime) -> Files:
+    """Every file of the dossier of a making; the same making and stamp give the same bytes.
+
+    ``making`` is a :class:`ringwright.terms.making.Making`. ``dossier.json`` comes last and lists the others.
+    """
+    from ringwright.papers.dossier import dossier
+    from ringwright.papers.plain import json_bytes
+
+    found: Files = {}
+    for part in (_solids, _fields):
+        found |= part(making, stamp)
+    found["dossier.json"] = json_bytes(dossier(making, stamp, tuple(sorted(found))))
+    return found
+
+
+Part = Callable[[Any, dt.datetime], Files]
+"""A part of a dossier: a function from making and stamp to files. A new paper is a new part in :func:`files_of`."""
+
+
+def _solids(making: Any, _stamp: dt.datetime) -> Files:
+    """The scaled pattern for the printer as STL and 3MF, and the ring with its stones for a viewer as GLB."""
+    from ringwright.papers.dossier import outcomes
+    from ringwright.papers.meshfiles import glb, stl, threemf
+    from ringwright.terms.body import Role
+
+    found: Files = {}
+    bodies = {step.name: outcome.bodies for step, outcome in outcomes(making)}
+    patterns = [body for body in bodies.get("pattern", ()) if body.role is Role.PATTERN]
+    title = f"{making.commission.commission.number} {making.commission.commission.title}"
+    if patterns:
+        found["pattern.3mf"] = threemf(patterns, f"{title}, pattern")
+    for number, body in enumerate(patterns):
+        found["pattern.stl" if number == 0 else f"pattern-{number + 1}.stl"] = stl(body.mesh)
+    ring = {body.name: body for name in ("gems", "piece", "setting") for body in bodies.get(name, ())}
+    shown = [body for body in ring.values() if body.role in (Role.METAL, Role.STONE)]
+    if shown:
+        found["ring.glb"] = glb(shown)
+    return found
+
+
+def _fields(making: Any, _stamp: dt.datetime) -> Files:
+    """Each figure on a body as a GLB in colours: ``fields/wear-stress.glb``."""
+    from ringwright.papers.dossier import outcomes
+    from ringwright.papers.meshfiles import glb
+
+    found: Files = {}
+    bodies = {body.name: body for _, outcome in outcomes(making) for body in outcome.bodies}
+    for step, outcome in outcomes(making):
+        own = {body.name: body for body in outcome.bodies}
+        for field in outcome.fields:
+            body = own.get(field.body) or bodies.get(field.body)
+            if body is not None and len(body.mesh.vertices_mm) == len(field.values):
+                found[f"fields/{step.name}-{field.name}.glb"] = glb([body], field)
+    return found

@@ -1,0 +1,106 @@
+"""``dossier.json``: a making as plain data, step by step, for other programs and for the pages."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+from typing import Any
+
+from ringwright.papers.plain import plain, rounded
+from ringwright.terms.body import Body, Field, Residual
+from ringwright.terms.order import STEPS, Step
+from ringwright.terms.outcome import Outcome
+from ringwright.terms.quantity import Estimate, figures_of
+from ringwright.terms.remark import Level, Remark
+
+FORMAT = "ringwright dossier 1"
+"""Stands in every dossier; the number changes when a reader of the former form would be misled."""
+
+
+def outcomes(making: Any) -> Iterator[tuple[Step, Outcome[Any]]]:
+    """The steps of a making that were worked, in the order of the work."""
+    for step in STEPS:
+        outcome = getattr(making, step.name, None)
+        if outcome is not None:
+            yield step, outcome
+
+
+def verdict_of(making: Any) -> Level:
+    """The gravest verdict among the steps."""
+    return max((outcome.verdict for _, outcome in outcomes(making)), key=lambda level: level.rank, default=Level.FINE)
+
+
+def dossier(making: Any, stamp: dt.datetime, files: tuple[str, ...] = ()) -> dict[str, Any]:
+    """The dossier as plain data. ``stamp`` is the only thing in it that the inputs do not decide.
+
+    ``making`` has the commission, the workshop and one :class:`Outcome` a step, each under the step's name;
+    ``files`` are the other files that stand beside it.
+    """
+    return {
+        "format": FORMAT,
+        "made_at": stamp.isoformat(timespec="seconds"),
+        "verdict": verdict_of(making).value,
+        "commission": plain(making.commission),
+        "workshop": plain(making.workshop),
+        "steps": {step.name: step_data(step, outcome) for step, outcome in outcomes(making)},
+        "files": list(files),
+    }
+
+
+def step_data(step: Step, outcome: Outcome[Any]) -> dict[str, Any]:
+    """One step: title, question, verdict, its result whole, the figures of it that one line can show, and the rest."""
+    return {
+        "title": step.title,
+        "question": step.question,
+        "verdict": outcome.verdict.value,
+        "figures": figures(outcome.result),
+        "remarks": [remark_data(remark) for remark in outcome.remarks],
+        "bodies": [_body(body) for body in outcome.bodies],
+        "fields": [_field(field) for field in outcome.fields],
+        "residuals": [_residual(residual) for residual in outcome.residuals],
+        "result": plain(outcome.result),
+    }
+
+
+def figures(result: Any) -> list[dict[str, Any]]:
+    """Each described figure of a result that is a single value: name, what it is, value, unit, digits."""
+    return [
+        {
+            "name": shown.name,
+            "help": shown.about.help,
+            "value": plain(shown.value),
+            "unit": shown.about.unit,
+            "digits": shown.about.digits,
+        }
+        for shown in figures_of(result)
+        if isinstance(shown.value, Estimate) or not isinstance(plain(shown.value), (dict, list))
+    ]
+
+
+def remark_data(remark: Remark) -> dict[str, Any]:
+    """A remark as plain data; the step is that under which it stands."""
+    data: dict[str, Any] = plain(remark)
+    del data["step"]
+    return data
+
+
+def _body(body: Body) -> dict[str, Any]:
+    return {"name": body.name, "role": body.role.value, "triangles": len(body.mesh.faces)}
+
+
+def _field(field: Field) -> dict[str, Any]:
+    import numpy as np
+
+    known = field.values[np.isfinite(field.values)]
+    return {
+        "name": field.name,
+        "title": field.title,
+        "unit": field.unit,
+        "body": field.body,
+        "least": rounded(known.min()) if len(known) else None,
+        "most": rounded(known.max()) if len(known) else None,
+    }
+
+
+def _residual(residual: Residual) -> dict[str, Any]:
+    return {"name": residual.name, "value": rounded(residual.value), "bound": rounded(residual.bound)}
