@@ -1,0 +1,303 @@
+"""The largest round cylinder that passes through a body, found however the body is turned, in any unit.
+
+Method. (1) Points spread over the surface are looked at from directions all over a half sphere; in each view the
+largest empty circle that has surface round it on at least three quarters of its turn is found on a raster. Seen from a
+tilt t a hole of radius R in a plate of width w shows only R cos t - (w/2) sin t, so that the true direction stands out
+as a sharp peak. (2) The best views start a minimax search for the line that keeps the greatest distance from every
+vertex: the distances are linearised about the present line and a linear programme moves it, within a step that shrinks
+when it did not help. (3) Where the inside is rounded along the axis, the greatest distance hardly depends on the tilt;
+then the axis is taken that the normals of the inner faces meet (least squares of the linear line complex: Pottmann &
+Wallner, Computational Line Geometry, 2001), as far as that costs no radius.
+
+Vertices of a faceted mesh lie on the surface that was meant, its chords inside: ``radius`` clears the vertices, and
+edges too that are no chords of the hole; ``facet_radius`` clears everything.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ringwright.science import solids
+from ringwright.terms.body import Floats, Ints, Mesh
+
+VIEWS = 420
+"""Directions that are tried: neighbours lie 7 degrees apart, so that no axis is missed by more than 5."""
+RASTER = 72
+"""Cells across a view."""
+POINTS = 24_000
+"""Points spread over the surface: a few in each cell of the raster that shows metal."""
+SURROUNDED = 0.75
+"""Share of the turn round a hole that must show surface: a ring may be open by a quarter."""
+CHORD_RAD = np.pi / 6.0
+"""An edge across a smaller angle is a chord of the hole, across a larger one a flat side or a bar."""
+FINEST = 1e-7
+"""Where the search for the line stops, over half the body's diagonal: 2 nm on a ring."""
+NEAR = 1.15
+"""What lies within this many radii counts as the hole's own wall."""
+
+
+@dataclass(frozen=True, eq=False)
+class Through:
+    """A cylinder through a body: a unit direction, a point of the axis, radii in the mesh's own unit, and the share
+    of the turn at which there is surface within :data:`NEAR` radii."""
+
+    axis: Floats
+    point: Floats
+    radius: float
+    facet_radius: float
+    walled: float
+
+
+def largest_through(mesh: Mesh) -> Through | None:
+    """The largest cylinder through the body, or None where no line passes through it with surface all round."""
+    low, high = solids.bounds(mesh)
+    middle, scale = 0.5 * (low + high), 0.5 * float(np.linalg.norm(high - low))
+    if not scale > 0:
+        return None
+    unit = Mesh((mesh.vertices_mm - middle) / scale, mesh.faces)
+    best: Through | None = None
+    for view in _views(solids.spread_points(unit, POINTS)):
+        if best is not None and best.radius > 1.5 * view.radius:
+            break
+        found = _search(unit, view)
+        if found is not None and (best is None or found.radius > best.radius * (1.0 + 1e-9)):
+            best = found
+    if best is None:
+        return None
+    axis = best.axis if best.axis[int(np.argmax(np.abs(best.axis)))] > 0 else -best.axis
+    return Through(axis, best.point * scale + middle, best.radius * scale, best.facet_radius * scale, best.walled)
+
+
+def distances(points: Floats, point: Floats, axis: Floats) -> tuple[Floats, Floats, Floats]:
+    """Each point's distance from a line, its unit direction away from it (n, 3), and its place along it."""
+    away = points - point
+    along = away @ axis
+    across = away - along[:, None] * axis
+    far = np.linalg.norm(across, axis=1)
+    return far, across / np.maximum(far, 1e-300)[:, None], along
+
+
+@dataclass(frozen=True, eq=False)
+class _View:
+    axis: Floats
+    point: Floats
+    radius: float
+
+
+def _half_sphere(count: int) -> Floats:
+    """Directions spread evenly over a half sphere (golden-angle spiral)."""
+    k = np.arange(count) + 0.5
+    z = k / count
+    turn = k * np.pi * (3.0 - np.sqrt(5.0))
+    flat = np.sqrt(1.0 - z**2)
+    return np.stack([flat * np.cos(turn), flat * np.sin(turn), z], axis=1)
+
+
+def _views(points: Floats) -> list[_View]:
+    """The most promising views, largest empty circle first, no two from nearly the same direction."""
+    columns = np.ascontiguousarray(points.T)
+    seen = [view for view in (_look(columns, axis) for axis in _half_sphere(VIEWS)) if view is not None]
+    seen.sort(key=lambda view: -view.radius)
+    chosen: list[_View] = []
+    for view in seen:
+        if all(abs(float(view.axis @ other.axis)) < np.cos(np.radians(20.0)) for other in chosen):
+            chosen.append(view)
+        if len(chosen) == 4:
+            break
+    return [view for view in chosen if view.radius > 0.5 * chosen[0].radius]
+
+
+def _look(points: Floats, axis: Floats) -> _View | None:
+    """The largest empty circle with surface round it, seen along ``axis``; ``points`` is (3, n)."""
+    from scipy import ndimage
+
+    frame = _frame(axis)
+    flat = frame @ points
+    low = flat.min(axis=1)
+    cell = float((flat.max(axis=1) - low).max()) / (RASTER - 4)
+    cells = ((flat - low[:, None]) / cell).astype(np.int64) + 2
+    filled = np.zeros((RASTER, RASTER), dtype=bool)
+    filled[cells[0], cells[1]] = True
+    room = ndimage.distance_transform_edt(~filled)
+    peaks = (room == ndimage.maximum_filter(room, size=3)) & (room > 2.0)
+    peaks[:2], peaks[-2:], peaks[:, :2], peaks[:, -2:] = False, False, False, False
+    places = np.argwhere(peaks)
+    places = places[np.argsort(-room[peaks], kind="stable")][:12]
+    shown = np.argwhere(filled)
+    for place in places:
+        across = shown - place
+        turn = np.arctan2(across[:, 1], across[:, 0])
+        bins = np.unique(((turn + np.pi) * (36 / (2.0 * np.pi))).astype(np.int64) % 36)
+        if len(bins) >= SURROUNDED * 36:
+            centre = low + (place - 1.5) * cell
+            return _View(axis, centre @ frame, float(room[place[0], place[1]]) * cell)
+    return None
+
+
+def _frame(axis: Floats) -> Floats:
+    """Two directions (2, 3) square to ``axis`` and to each other."""
+    helper = np.eye(3)[int(np.argmin(np.abs(axis)))]
+    first = np.cross(axis, helper)
+    first /= np.linalg.norm(first)
+    return np.stack([first, np.cross(axis, first)])
+
+
+def _search(mesh: Mesh, view: _View) -> Through | None:
+    """The largest cylinder near a view, with the mesh's flats and bars heeded; None if it does not pass through."""
+    points = mesh.vertices_mm
+    axis, point = view.axis, view.point
+    wall = np.empty((0, 3))
+    for _ in range(6):
+        axis, point, radius = _clear(np.concatenate([points, wall]), axis, point, tilt=True)
+        axis, point, radius = _revolution(mesh, np.concatenate([points, wall]), axis, point, radius)
+        facet, bars = _edges(mesh, axis, point, radius)
+        if not len(bars):
+            break
+        wall = np.concatenate([wall, bars])
+    if radius <= 0 or facet <= 0 or _pierced(mesh, axis, point):
+        return None
+    walled, surrounded = _walled(mesh, axis, point, radius)
+    if surrounded < SURROUNDED:
+        return None
+    return Through(axis, point, radius, min(facet, radius), walled)
+
+
+def _clear(points: Floats, axis: Floats, point: Floats, *, tilt: bool) -> tuple[Floats, Floats, float]:
+    """Move the line so that its least distance from the points is as great as may be (a local greatest)."""
+    from scipy.optimize import linprog
+
+    far, away, along = distances(points, point, axis)
+    radius = float(far.min())
+    step = 0.1
+    active = _nearest(far, away, along, axis)
+    for _ in range(60):
+        frame = _frame(axis)
+        flat = away[active] @ frame.T
+        spans = np.abs(along[active])
+        reach = max(float(spans.max()), 1e-6) if len(active) else 1.0
+        moves = [flat, flat * along[active, None] / reach] if tilt else [flat]
+        rows = np.concatenate([*moves, np.ones((len(active), 1))], axis=1)
+        size = rows.shape[1] - 1
+        found = linprog(
+            np.append(np.zeros(size), -1.0),
+            A_ub=rows,
+            b_ub=far[active],
+            bounds=[(-step, step)] * size + [(None, None)],
+            method="highs",
+        )
+        if not found.success:
+            break
+        move = np.asarray(found.x, dtype=np.float64)
+        shift = move[:2] @ frame
+        lean = move[2:4] @ frame / reach if tilt else np.zeros(3)
+        trial_axis = (axis + lean) / np.linalg.norm(axis + lean)
+        trial_point = point + shift
+        t_far, t_away, t_along = distances(points, trial_point, trial_axis)
+        trial = float(t_far.min())
+        gain = trial - radius
+        more = _nearest(t_far, t_away, t_along, trial_axis)
+        active = np.union1d(active, more)
+        if gain > 0:
+            axis, point, radius = trial_axis, trial_point, trial
+            far, away, along = t_far, t_away, t_along
+        if gain <= 0.25 * (float(move[-1]) - (radius - max(gain, 0.0))):
+            step *= 0.3
+        if step < FINEST or 0 < gain < FINEST:
+            break
+    return axis, point, radius
+
+
+def _nearest(far: Floats, away: Floats, along: Floats, axis: Floats) -> Ints:
+    """The nearest point in each of 48 sectors and 8 stretches along the axis: the ones that can hold the line."""
+    flat = away @ _frame(axis).T
+    sector = ((np.arctan2(flat[:, 1], flat[:, 0]) + np.pi) * (48 / (2.0 * np.pi))).astype(np.int64) % 48
+    near = np.flatnonzero(far <= float(far.min()) * 1.6 + 1e-12)
+    reach = along[near]
+    low, high = float(reach.min()), float(reach.max())
+    stretch = np.minimum(((reach - low) / max(high - low, 1e-12) * 8).astype(np.int64), 7)
+    key = sector[near] * 8 + stretch
+    order = np.lexsort((near, far[near], key))
+    first = np.unique(key[order], return_index=True)[1]
+    return near[order][first]
+
+
+def _revolution(mesh: Mesh, points: Floats, axis: Floats, point: Floats, radius: float) -> tuple[Floats, Floats, float]:
+    """The axis that the normals of the inner faces meet, if it keeps the radius; else the line as it is."""
+    vectors = solids.face_vectors(mesh)
+    centres = mesh.corners_mm.mean(axis=1)
+    far, away, _ = distances(centres, point, axis)
+    lengths = np.linalg.norm(vectors, axis=1)
+    inward = (np.einsum("ij,ij->i", vectors, away) < -0.5 * lengths) | (
+        np.einsum("ij,ij->i", vectors, away) > 0.5 * lengths
+    )
+    wall = np.flatnonzero(inward & (far < radius * NEAR) & (lengths > 0))
+    if len(wall) < 12:
+        return axis, point, radius
+    normals = vectors[wall] / lengths[wall, None]
+    origin = centres[wall] - point
+    lines = np.concatenate([np.cross(origin, normals), normals], axis=1)
+    weight = lengths[wall].copy()
+    for _ in range(3):
+        direction, moment = _complex(lines, weight)
+        miss = np.abs(lines @ np.concatenate([direction, moment]))
+        weight = lengths[wall] / (1.0 + (miss / max(3.0 * float(np.median(miss)), 1e-9)) ** 2)
+    if direction @ axis < 0:
+        direction, moment = -direction, -moment
+    if float(direction @ axis) < np.cos(np.radians(10.0)):
+        return axis, point, radius
+    through = point + np.cross(direction, moment)
+    _, better_point, better = _clear(points, direction, through, tilt=False)
+    if better >= radius * (1.0 - 2e-4):
+        return direction, better_point, better
+    return axis, point, radius
+
+
+def _complex(lines: Floats, weight: Floats) -> tuple[Floats, Floats]:
+    """The axis (direction, moment) that lines (moment, direction) meet best: least sum of squared moments."""
+    matrix = (lines * weight[:, None]).T @ lines
+    a, b, d = matrix[:3, :3], matrix[:3, 3:], matrix[3:, 3:]
+    inverse = np.linalg.pinv(d, rcond=1e-9, hermitian=True)
+    direction: Floats = np.linalg.eigh(a - b @ inverse @ b.T)[1][:, 0]
+    moment: Floats = -inverse @ b.T @ direction
+    return direction, moment - (moment @ direction) * direction
+
+
+def _edges(mesh: Mesh, axis: Floats, point: Floats, radius: float) -> tuple[float, Floats]:
+    """How near the nearest edge comes, and the nearest points of those that come nearer than the vertices and are no
+    chords of the hole."""
+    flat = (mesh.vertices_mm - point) @ _frame(axis).T
+    edges = solids.half_edges(mesh.faces)
+    edges = edges[edges[:, 0] < edges[:, 1]] if solids.is_closed(mesh) else edges
+    a, b = flat[edges[:, 0]], flat[edges[:, 1]]
+    span = b - a
+    length2 = np.einsum("ij,ij->i", span, span)
+    share = np.clip(-np.einsum("ij,ij->i", a, span) / np.where(length2 > 0, length2, 1.0), 0.0, 1.0)
+    near = np.linalg.norm(a + share[:, None] * span, axis=1)
+    inside = np.flatnonzero(near < radius * (1.0 - 1e-6))
+    if not len(inside):
+        return (float(near.min()) if len(near) else radius), np.empty((0, 3))
+    ra, rb = np.linalg.norm(a[inside], axis=1), np.linalg.norm(b[inside], axis=1)
+    cosine = np.einsum("ij,ij->i", a[inside], b[inside]) / np.maximum(ra * rb, 1e-300)
+    chord = (cosine > np.cos(CHORD_RAD)) & (np.maximum(ra, rb) < radius * NEAR)
+    bars = inside[~chord]
+    ends = mesh.vertices_mm[edges[bars]]
+    return float(near.min()), ends[:, 0] + share[bars, None] * (ends[:, 1] - ends[:, 0])
+
+
+def _pierced(mesh: Mesh, axis: Floats, point: Floats) -> bool:
+    """Whether the line passes through a face."""
+    flat = ((mesh.vertices_mm - point) @ _frame(axis).T)[mesh.faces]
+    turn = flat[:, :, 0] * np.roll(flat[:, :, 1], -1, axis=1) - flat[:, :, 1] * np.roll(flat[:, :, 0], -1, axis=1)
+    return bool(np.any(np.all(turn > 0, axis=1) | np.all(turn < 0, axis=1)))
+
+
+def _walled(mesh: Mesh, axis: Floats, point: Floats, radius: float) -> tuple[float, float]:
+    """The share of the turn with surface within :data:`NEAR` radii, and the share with surface at any distance."""
+    points = np.concatenate([solids.spread_points(mesh, POINTS), mesh.vertices_mm])
+    far, away, _ = distances(points, point, axis)
+    flat = away @ _frame(axis).T
+    sector = ((np.arctan2(flat[:, 1], flat[:, 0]) + np.pi) * (72 / (2.0 * np.pi))).astype(np.int64) % 72
+    near = len(np.unique(sector[far < radius * NEAR])) / 72
+    return near, len(np.unique(sector)) / 72
