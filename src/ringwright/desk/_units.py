@@ -35,8 +35,15 @@ _WORDS: dict[str, str] = {
     "cm3": "cm**3",
     "in3": "inch**3",
     "gr": "grain",
+    "g/cm3": "g/cm**3",
+    "g/cm³": "g/cm**3",
+    "kg/m3": "kg/m**3",
+    "kg/m³": "kg/m**3",
 }
 """How the trade writes a unit, and what Pint calls it."""
+
+_ALONE = ("HV",)
+"""Units that nothing else can be converted to."""
 
 _RAMPS = re.compile(r"(?:°|deg)?\s*([CFK])\s*(?:/|per)\s*(h|hr|hour|min|minute|s)")
 
@@ -56,6 +63,10 @@ _EXAMPLES: dict[str, str] = {
     "%": "20 %",
     "permille": "750 permille",
     "deg": "45 deg",
+    "g/cm3": "15.4 g/cm3",
+    "MPa": "300 MPa",
+    "GPa": "80 GPa",
+    "HV": "150 HV",
 }
 """How a quantity of each unit is written, for the sentence that says what would be right."""
 
@@ -118,19 +129,17 @@ def _converted(value: float, said: str, unit: str, difference: bool) -> float:
         )
     if said in ("mil", "mils"):
         raise Unreadable(f"'{said}' is not clear", f'write "{value:g} thou" for thousandths of an inch, or mm')
-    if len(said) > 24 or "**" in said:
+    if len(said) > 24 or "**" in said or unit in _ALONE:
         raise Unreadable(f"'{said}' is not a known unit", f'write it like "{example(unit)}"')
-    registry, faults = _registry(), _faults()
+    wanted = _pint_name(unit, difference)
     try:
-        source = registry.Quantity(value, _pint_name(said, difference))
-        wanted = _pint_name(unit, difference)
-        if not source.is_compatible_with(wanted):
-            raise Unreadable(
-                f"'{value:g} {said}' is not in {_PLURAL.get(unit, unit)}", f'write it like "{example(unit)}"'
-            )
-        return float(f"{source.to(wanted).magnitude:.12g}")
-    except faults as fault:
+        source = _registry().Quantity(value, _pint_name(said, difference))
+        found = float(source.to(wanted).magnitude) if source.is_compatible_with(wanted) else None
+    except _faults() as fault:
         raise Unreadable(f"'{said}' is not a known unit", f'write it like "{example(unit)}"') from fault
+    if found is None:
+        raise Unreadable(f"'{value:g} {said}' is not in {_PLURAL.get(unit, unit)}", f'write it like "{example(unit)}"')
+    return float(f"{found:.12g}")
 
 
 def _pint_name(unit: str, difference: bool) -> str:
@@ -159,4 +168,12 @@ def _faults() -> tuple[type[Exception], ...]:
 
     import pint
 
-    return (pint.errors.PintError, AttributeError, AssertionError, TypeError, SyntaxError, tokenize.TokenError)
+    return (
+        pint.errors.PintError,
+        AttributeError,
+        AssertionError,
+        TypeError,
+        ValueError,
+        SyntaxError,
+        tokenize.TokenError,
+    )

@@ -80,6 +80,10 @@ SUFFIXES: dict[str, str] = {
     "%": "_percent",
     "permille": "_permille",
     "deg": "_deg",
+    "g/cm3": "_g_cm3",
+    "MPa": "_MPa",
+    "GPa": "_GPa",
+    "HV": "_HV",
 }
 """How a field's name ends, by its unit: in a file the ending is left off, and the unit stands in the text."""
 
