@@ -97,7 +97,7 @@ def test_a_workshop_is_read_with_its_units() -> None:
         ('[starter]\nshape = "solitaire"\nclaws = 4\n', "", "", "nothing says what the ring looks like"),
         ('size = "M"', 'size = "M"\ninner_diameter = "17 mm"', "finger", "both a size and a diameter"),
         ('size = "M"\nsystem = "uk"\n', "", "finger", "neither a size nor a diameter"),
-        ('system = "uk"', 'system = "eu"', "finger.system", "write one of iso, us"),
+        ('system = "uk"', 'inside = "round"', "finger.inside", "write one of flat, comfort"),
         ('system = "uk"\n', "", "finger.system", "is missing"),
         ('currency = "GBP"', 'currency = "pounds"', "commission.currency", "three capital letters"),
         ('number = "2027-014"', "number = 14", "commission.number", 'write "14"'),
@@ -114,6 +114,8 @@ def test_a_workshop_is_read_with_its_units() -> None:
 def test_each_mistake_is_one_clear_sentence(old: str, new: str, field: str, says: str) -> None:
     assert old in COMMISSION
     text = COMMISSION.replace(old, new)
+    if "inside" in new:
+        text = COMMISSION.replace(old, f"{old}\n{new}")
     if new.startswith("metal ="):  # a bare key must stand before every heading
         text = new + "\n" + COMMISSION.replace(old, "")
     (one,) = told(text)

@@ -45,10 +45,7 @@ class FingerBrief:
     """The finger: a size in a named system, or a diameter. One of the two."""
 
     size: Annotated[str | None, Figure("", 0, "Size as the client says it, in the system below")] = None
-    system: Annotated[
-        str | None,
-        Figure("", 0, "iso, us, uk, jp, ch or diameter", choices=("iso", "us", "uk", "jp", "ch", "diameter")),
-    ] = None
+    system: Annotated[str | None, Figure("", 0, "iso, us, uk, jp, ch or diameter")] = None
     inner_diameter_mm: Annotated[float | None, Figure("mm", 2, "Inner diameter, where no size is given", above=0)] = (
         None
     )
