@@ -16,6 +16,7 @@ class Basis(StrEnum):
     COMPUTED = "computed"
     COMMON_PRACTICE = "common practice"
     MEMORY = "memory"
+    OWN = "our own"
 
 
 @dataclass(frozen=True, kw_only=True)

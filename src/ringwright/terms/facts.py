@@ -7,8 +7,24 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from ringwright.terms.alloy import AlloyFact, ElementFact
+from ringwright.terms.burnout import (
+    BurnoutHeatFact,
+    BurnoutNeedFact,
+    BurnoutRampFact,
+    BurnoutScheduleFact,
+    MouldReactionFact,
+)
 from ringwright.terms.fact import Row
 from ringwright.terms.finger import FitFact, SizeChartFact, SizeSystemFact
+from ringwright.terms.mark import (
+    ExemptionFact,
+    FinenessFact,
+    GlyphFact,
+    MarketFact,
+    MarkLimitFact,
+    ToleranceFact,
+    WordingFact,
+)
 from ringwright.terms.metal import (
     ElementHeat,
     FineMetal,
@@ -22,6 +38,7 @@ from ringwright.terms.mistake import bad
 from ringwright.terms.pattern import ContractionFact, PrintRuleFact, ResinFact, StockFact
 from ringwright.terms.piece import PieceLimit, StarterProportion
 from ringwright.terms.tree import InvestmentFact
+from ringwright.terms.wear import LoadCaseFact, WearLimitFact
 
 R = TypeVar("R", bound=Row)
 
@@ -49,6 +66,20 @@ class Facts:
     size_systems: tuple[SizeSystemFact, ...] = ()
     size_charts: tuple[SizeChartFact, ...] = ()
     fit_allowances: tuple[FitFact, ...] = ()
+    burnout_schedules: tuple[BurnoutScheduleFact, ...] = ()
+    burnout_needs: tuple[BurnoutNeedFact, ...] = ()
+    burnout_ramps: tuple[BurnoutRampFact, ...] = ()
+    mould_reactions: tuple[MouldReactionFact, ...] = ()
+    burnout_heat: tuple[BurnoutHeatFact, ...] = ()
+    load_cases: tuple[LoadCaseFact, ...] = ()
+    wear_limits: tuple[WearLimitFact, ...] = ()
+    markets: tuple[MarketFact, ...] = ()
+    finenesses: tuple[FinenessFact, ...] = ()
+    mark_exemptions: tuple[ExemptionFact, ...] = ()
+    mark_tolerances: tuple[ToleranceFact, ...] = ()
+    mark_limits: tuple[MarkLimitFact, ...] = ()
+    wordings: tuple[WordingFact, ...] = ()
+    letters: tuple[GlyphFact, ...] = ()
 
 
 def used(rows: Iterable[R], key: str, what: str = "row") -> R:
