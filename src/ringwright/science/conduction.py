@@ -61,9 +61,20 @@ class Substance:
         step = np.diff(self.theta_W_m)
         return np.diff(self.H_J_m3) / step, np.diff(self.T_K) / step
 
+    @cached_property
+    def fences(self) -> tuple[Floats, Floats]:
+        """For each stretch, just below the next kink beneath it and just above the next kink over it."""
+        tiny = 1e-10 * self.theta_W_m[-1]
+        kinks = np.flatnonzero(self.kink)
+        at = self.theta_W_m[kinks]
+        stretches = np.arange(len(self.T_K) - 1)
+        under = np.concatenate([[-np.inf], at - tiny])[np.searchsorted(kinks, stretches, side="right")]
+        over = np.concatenate([at + tiny, [np.inf]])[np.searchsorted(kinks, stretches + 1, side="left")]
+        return under, over
+
     def stretch(self, theta: Floats) -> NDArray[np.int64]:
         """The number of the stretch in which each potential lies."""
-        return np.clip(np.searchsorted(self.theta_W_m, theta, side="right") - 1, 0, len(self.T_K) - 2)
+        return np.searchsorted(self.theta_W_m[1:-1], theta, side="right")
 
     def temperature_K(self, theta: Floats) -> Floats:
         """T(theta)."""
@@ -75,10 +86,15 @@ class Substance:
         i = self.stretch(theta)
         return self.H_J_m3[i] + self.slopes[0][i] * (theta - self.theta_W_m[i])
 
+    def potentials_W_m(self, T_K: Floats) -> Floats:
+        """theta(T), for many."""
+        i = np.clip(np.searchsorted(self.T_K, T_K, side="right") - 1, 0, len(self.T_K) - 2)
+        found: Floats = self.theta_W_m[i] + (T_K - self.T_K[i]) / self.slopes[1][i]
+        return found
+
     def potential_W_m(self, T_K: float) -> float:
         """theta(T)."""
-        i = int(np.clip(np.searchsorted(self.T_K, T_K, side="right") - 1, 0, len(self.T_K) - 2))
-        return float(self.theta_W_m[i] + (T_K - self.T_K[i]) / self.slopes[1][i])
+        return float(self.potentials_W_m(np.array([T_K]))[0])
 
     def heat_J_m3(self, from_K: float, to_K: float) -> float:
         """The heat that a unit of volume takes up between two temperatures."""
@@ -218,7 +234,7 @@ class Cylinder:
         diagonal[1:, :] += along_z[:-1, :]
         # The four corner nodes belong to no cell: they stand alone and stay as they are.
         diagonal[diagonal == 0] = 1.0
-        bands = np.zeros((nr + 1, nz * nr))
+        bands = np.zeros((nr + 1, nz * nr), order="F")
         bands[0] = diagonal.ravel()
         bands[1] = -along_r.ravel()
         bands[nr] = -along_z.ravel()
@@ -235,6 +251,11 @@ class Cylinder:
         """The whole cylinder at one temperature."""
         size = self.shape[0] * self.shape[1]
         return State(theta=np.full(size, self.inside.potential_W_m(T_K)))
+
+    def taken_over(self, state: State, inside: Substance) -> tuple[Cylinder, State]:
+        """The same body at the same temperatures with another substance inside (after what cannot be undone)."""
+        theta = inside.potentials_W_m(self.inside.temperature_K(state.theta))
+        return replace(self, inside=inside), replace(state, theta=theta)
 
     def temperatures_K(self, state: State) -> Floats:
         """Temperatures of the cells, along z and r."""
@@ -287,26 +308,37 @@ class Cylinder:
         found: Floats = -out
         return found
 
+    @cached_property
+    def _skin(self) -> tuple[NDArray[np.int64], Floats, Floats]:
+        """The surface nodes, their convection (W/K), and their radiation (W/K4)."""
+        convection, emitting, _ = (a.ravel() for a in self.surface)
+        nodes = np.flatnonzero(convection + emitting)
+        return nodes, convection[nodes], STEFAN_BOLTZMANN_W_M2K4 * emitting[nodes]
+
     def _received(self, T_K: Floats, around_K: float) -> tuple[Floats, Floats]:
         """Heat from the surroundings into each node (W), and minus its slope over temperature (W/K)."""
-        convection, emitting, _ = (a.ravel() for a in self.surface)
-        sigma = STEFAN_BOLTZMANN_W_M2K4 * emitting
-        gained = convection * (around_K - T_K) + sigma * (around_K**4 - T_K**4)
-        return gained, convection + 4 * sigma * T_K**3
+        nodes, convection, sigma = self._skin
+        T = T_K[nodes]
+        cube = T * T * T
+        gained, loses = np.zeros(len(T_K)), np.zeros(len(T_K))
+        gained[nodes] = convection * (around_K - T) + sigma * (around_K**4 - cube * T)
+        loses[nodes] = convection + 4 * sigma * cube
+        return gained, loses
 
     def _stage(self, guess: Floats, known: Floats, span_s: float, around_K: float) -> tuple[Floats, float]:
         """Solve content(theta) = known + span (conducted + received); the potentials, and the last change in K."""
         from scipy.linalg.lapack import dpbsv
 
         inside, volume, skin = self.inside, self.cells_m3.ravel(), self.surface[2].ravel()
+        under, over = inside.fences
         theta = guess
         for _ in range(_NEWTON_MOST):
             i = inside.stretch(theta)
             dH, dT = inside.slopes[0][i], inside.slopes[1][i]
-            over = theta - inside.theta_W_m[i]
-            T = inside.T_K[i] + dT * over
+            beyond = theta - inside.theta_W_m[i]
+            T = inside.T_K[i] + dT * beyond
             gained, loses = self._received(T, around_K)
-            content = volume * (inside.H_J_m3[i] + dH * over) + skin * T
+            content = volume * (inside.H_J_m3[i] + dH * beyond) + skin * T
             miss = known + span_s * (self._conducted(theta) + gained) - content
             matrix = span_s * self.conduction
             matrix[0] += volume * dH + (skin + span_s * loses) * dT
@@ -316,7 +348,7 @@ class Cylinder:
                 raise ComputingFault(
                     f"conduction: the matrix of a step of {span_s:.3g} s could not be factored ({info})"
                 )
-            new = self._not_over_kinks(theta, step)
+            new = np.minimum(np.maximum(theta + step, under[i]), over[i])
             change = float(np.max(np.abs((new - theta) * dT)))
             theta = new
             if change < _NEWTON_K:
@@ -324,22 +356,6 @@ class Cylinder:
         raise ComputingFault(
             f"conduction: Newton's method left {change:.2g} K after {_NEWTON_MOST} rounds in a step of {span_s:.3g} s"
         )
-
-    def _not_over_kinks(self, theta: Floats, step: Floats) -> Floats:
-        """``theta + step``, but stopped just behind the first kink of the enthalpy curve on the way."""
-        inside = self.inside
-        kinks = np.flatnonzero(inside.kink)
-        new = theta + step
-        if not len(kinks):
-            return new
-        at = inside.theta_W_m[kinks]
-        tiny = 1e-10 * inside.theta_W_m[-1]
-        above = np.searchsorted(at, theta, side="right")
-        upper = np.concatenate([at + tiny, [np.inf]])[above]
-        below = np.searchsorted(at, theta, side="left")
-        lower = np.concatenate([[-np.inf], at - tiny])[below]
-        stopped: Floats = np.clip(new, lower, upper)
-        return stopped
 
     def after(self, state: State, dt_s: float, around_K: tuple[float, float]) -> State:
         """The state ``dt_s`` later, while the surroundings go from the first to the second temperature.
