@@ -95,6 +95,12 @@ def read(texts: Mapping[str, str], bounds: Mapping[str, Mapping[str, float]]) ->
     return Facts(**{table: tuple(found) for table, found in rows.items()})  # type: ignore[arg-type]
 
 
+@cache
+def _readers() -> dict[type[Row], TypeAdapter[Row]]:
+    """What makes a row of each kind; made once, because making one takes milliseconds and there are many rows."""
+    return {kind: TypeAdapter(kind) for kind in row_kinds().values()}
+
+
 def _row(
     kind: type[Row], given: dict[str, Any], where: str, bounds: Mapping[str, Mapping[str, float]]
 ) -> tuple[Row | None, list[Mistake]]:
@@ -118,7 +124,7 @@ def _row(
     if faults:
         return None, faults
     try:
-        return TypeAdapter(kind).validate_python(given), []
+        return _readers()[kind].validate_python(given), []
     except ValidationError as fault:
         return None, [Mistake(where, f"{'.'.join(map(str, e['loc']))}: {e['msg']}", "") for e in fault.errors()]
 

@@ -24,8 +24,6 @@ from ringwright.terms.outcome import Outcome
 from ringwright.terms.workshop import FinePrice, Lot, StockKind
 
 STEP = "metal"
-_BESIDE_STOCK = 1.01
-"""How much dearer fine metal is than the same from stock, so that the stock is used up first."""
 
 
 def recipe(
@@ -215,14 +213,15 @@ def _from_fine(row: FineMetal, price: Mapping[str, float] | None, *, buy: bool) 
         spread_permille=0.0,
         most=None,
         least=0,
-        cost=_BESIDE_STOCK * (1.0 if price is None else _worth(composition, price)),
+        cost=1.0 if price is None else _worth(composition, price),
         buy=buy,
     )
 
 
 def _supplied(task: Task, stock: Sequence[Source], bought: Sequence[Source]) -> None:
     """Refuse an alloy of which nothing supplies an element, and a mark finer than any metal."""
-    missing = [s for s in task.target if not any(x.composition.get(s, 0.0) > 0 for x in (*stock, *bought))]
+    needed = [s for s, share in task.target.items() if share > task.tolerance]
+    missing = [s for s in needed if not any(x.composition.get(s, 0.0) > 0 for x in (*stock, *bought))]
     if missing:
         raise bad("stock", f"neither the stock nor the fine metals hold {', '.join(missing)}", "a lot that does")
     best = max(x.certain(task.main) for x in (*stock, *bought))
@@ -258,7 +257,7 @@ def _recipe(
     scrap = sum(count for x, count in zip(sources, counts, strict=True) if x.kind is StockKind.SCRAP)
     cost = sum(
         (
-            count * step * Decimal(str(x.cost)) / Decimal(str(1.0 if x.most is not None else _BESIDE_STOCK))
+            count * step * Decimal(str(x.cost))
             for x, count in zip(sources, counts, strict=True)
             if x.kind is not StockKind.SCRAP
         ),

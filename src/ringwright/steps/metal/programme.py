@@ -23,6 +23,8 @@ _OVER = 5.0
 """How much dearer a step more than asked is than the alloy itself: the charge is as asked where that can be."""
 _FEWEST_STEPS = 10
 """A lot goes in with so many steps of the scale or not at all: one step alone cannot be weighed to a tenth."""
+_BESIDE_STOCK = 1.01
+"""How much dearer fine metal is than the same from stock, so that the stock is used up first."""
 _BUYING = 10.0
 """How much dearer metal that must be bought is than stock, where there is stock."""
 
@@ -42,8 +44,8 @@ class Source:
 
     @property
     def fewest(self) -> int:
-        """The fewest steps that go in, if any do. Fine metals trim the charge, so one step of them will do."""
-        return max(self.least, 1 if self.kind is StockKind.FINE else _FEWEST_STEPS)
+        """The fewest steps that go in, if any do. Fine metals trim the charge: one step of them will do."""
+        return self.least or (1 if self.kind is StockKind.FINE else _FEWEST_STEPS)
 
     def certain(self, element: str) -> Fraction:
         """Its share of an element in permille that is sure, at the lower end of its spread; exactly."""
@@ -107,7 +109,12 @@ def _programme(task: Task, sources: Sequence[Source], strict: bool, margin: floa
         rows.append(np.concatenate([-task.tolerance * ones, departure, -excess]))
         low.append(-np.inf)
         high.append(0.0)
-    cost = np.array([x.cost + task.weight * (_OVER + (_BUYING if x.buy else 0.0)) for x in sources])
+    cost = np.array(
+        [
+            x.cost * (_BESIDE_STOCK if x.most is None else 1.0) + task.weight * (_OVER + (_BUYING if x.buy else 0.0))
+            for x in sources
+        ]
+    )
     objective = np.concatenate([cost, np.full(m, task.weight / 1000), np.full(m, _OUT_OF_REACH * task.weight / 1000)])
     most = [most_steps if x.most is None else min(x.most, most_steps) for x in sources]
     usable = [x.fewest <= there for x, there in zip(sources, most, strict=True)]
