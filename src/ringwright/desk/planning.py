@@ -99,12 +99,12 @@ def read_order(commission: Path, workshop: Path | None = None, *, today: dt.date
         except BadInput as fault:
             faults.extend(located(fault, commission, text_of(commission)).mistakes)
     if order is not None and shop is not None and order.commission.currency != shop.shop.currency:
-        fault = bad(
+        two = bad(
             "commission.currency",
             f"the commission is in {order.commission.currency}, the workshop's prices are in {shop.shop.currency}",
             "write one currency in both files",
         )
-        faults.extend(located(fault, commission, text_of(commission)).mistakes)
+        faults.extend(located(two, commission, text_of(commission)).mistakes)
     if faults or order is None or shop is None:
         raise BadInput(*faults)
     return Ordered(order, shop, model)

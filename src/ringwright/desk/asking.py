@@ -1,0 +1,148 @@
+"""One question, one answer: a single step asked by itself, without a commission.
+
+Each function takes what a person writes and gives plain JSON data; the command line and the pages show it.
+A mistake raises :class:`~ringwright.terms.mistake.BadInput` with what would be right.
+"""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+from ringwright.desk._units import Unreadable, quantity
+from ringwright.terms.facts import Facts, used
+from ringwright.terms.mistake import bad
+from ringwright.terms.outcome import Outcome
+from ringwright.terms.workshop import Workshop
+
+Answer = dict[str, Any]
+
+
+def measure(text: str, unit: str, what: str) -> float:
+    """The quantity that ``text`` says, above zero, in ``unit``; ``what`` names it in the mistake."""
+    try:
+        value = quantity(text, unit)
+    except Unreadable as fault:
+        raise bad(what, fault.what, fault.right) from fault
+    if value <= 0:
+        raise bad(what, f"'{text}' cannot be", f"write more than 0 {unit}")
+    return value
+
+
+def measures(text: str, count: int, what: str, example: str) -> tuple[float, ...]:
+    """Lengths in mm from "6.5 x 6.5 x 4 mm": one unit for all at the end, or one each."""
+    parts = [part.strip() for part in re.split(r"[x×*]", text)]
+    if len(parts) != count:
+        raise bad(what, f"'{text}' is not {count} lengths", f'write "{example}"')
+    unit = re.sub(r"^[-+\d.,eE]+", "", parts[-1]).strip()
+    bare = re.compile(r"[-+]?[\d.,]+")
+    return tuple(measure(f"{part} {unit}" if bare.fullmatch(part) else part, "mm", what) for part in parts)
+
+
+def size(value: str, system: str | None, band_width: str | None = None) -> Answer:
+    """A finger size in every system. With ``band_width`` ("6 mm") the ring that this finger needs at that width."""
+    from ringwright.steps import finger
+    from ringwright.terms.commission import FingerBrief
+    from ringwright.terms.finger import SizeRows
+
+    facts = _facts()
+    rows = SizeRows(systems=facts.size_systems, charts=facts.size_charts, fits=facts.fit_allowances)
+    said = finger.circumference_mm(value, system, rows)
+    answer: Answer = _plain(finger.labels(said, rows))
+    answer["disagreements"] = _plain(finger.disagreements(value, system, rows))
+    if band_width is not None:
+        brief = FingerBrief(size=value, system=system)
+        fit = finger.fit(brief, measure(band_width, "mm", "--band-width"), rows)
+        answer = {**_plain(finger.labels(fit.result.inner_circumference_mm.value, rows)), "fit": _plain(fit.result)}
+        answer["disagreements"] = answer["fit"].pop("disagreements")
+        answer["remarks"] = _remarks(fit)
+    return answer
+
+
+def recipe(alloy: str, mass: str, scrap: str | None = None, workshop: Workshop | None = None) -> Answer:
+    """What a charge of an alloy is weighed out from: fine metal, the workshop's stock, and clean scrap of its own."""
+    from ringwright.steps import metal
+
+    facts = _facts()
+    row = used(facts.alloys, alloy, "alloy")
+    lots = list(workshop.stock) if workshop else []
+    if scrap is not None:
+        lots.append(metal.scrap_lot(row, measure(scrap, "g", "--scrap")))
+    habits: dict[str, Any] = {}
+    if workshop is not None:
+        habits = {
+            "weighing_step_g": workshop.habits.weighing_step_g,
+            "new_metal_percent": workshop.habits.new_metal_percent,
+            "prices": workshop.fine_price,
+        }
+    found = metal.recipe(
+        row,
+        measure(mass, "g", "--mass"),
+        elements=facts.elements,
+        fine=facts.fine_metals,
+        rules=facts.metal_rules,
+        limits=facts.metal_limits,
+        lots=lots,
+        **habits,
+    )
+    return {**_plain(found.result), "remarks": _remarks(found)}
+
+
+def _facts() -> Facts:
+    from ringwright import facts
+
+    return facts.load()
+
+
+def _plain(value: Any) -> Any:
+    from ringwright.papers.plain import plain
+
+    return plain(value)
+
+
+def _remarks(outcome: Outcome[Any]) -> list[dict[str, Any]]:
+    from ringwright.papers.dossier import remark_data
+
+    return [remark_data(remark) for remark in outcome.remarks]
+
+
+def read_stock(path: Path | None) -> Workshop | None:
+    """The workshop in a file, or None where no file is named."""
+    from ringwright.desk.reading import read_workshop
+
+    return read_workshop(path) if path is not None else None
+
+
+def table(name: str | None = None, key: str | None = None) -> list[Answer]:
+    """The tables of the facts (name, rows, what a row is), or the rows of one, all or those of one key.
+
+    Raises :class:`BadInput` for an unknown table or key, with the nearest known.
+    """
+    import dataclasses
+    import difflib
+
+    facts = _facts()
+    names = [field.name for field in dataclasses.fields(facts)]
+    if name is None:
+        return [
+            {"table": one, "rows": len(getattr(facts, one)), "row": _first_line(getattr(facts, one))} for one in names
+        ]
+    if name not in names:
+        near = difflib.get_close_matches(name, names, n=1, cutoff=0.5)
+        right = f"did you mean '{near[0]}'?" if near else f"known: {', '.join(names)}"
+        raise bad("table", f"there is no table '{name}'", right)
+    rows = getattr(facts, name)
+    if key is not None:
+        used(rows, key, f"row of {name}")
+        rows = [row for row in rows if row.key == key]
+    found: list[Answer] = _plain(tuple(rows))
+    return found
+
+
+def _first_line(rows: tuple[Any, ...]) -> str:
+    """What a row of a table is, as its class says."""
+    if not rows:
+        return ""
+    text = re.sub(r"``|:class:`~?(?:[\w.]*\.)?(\w+)`", r"\1", (type(rows[0]).__doc__ or "").strip().split("\n\n")[0])
+    return " ".join(text.split())
