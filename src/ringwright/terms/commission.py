@@ -64,6 +64,10 @@ class MetalBrief:
     """The alloy, by its key in the facts."""
 
     alloy: Annotated[str, Figure("", 0, "Key of the alloy in the facts, such as 18k-3n")]
+    own_g: Annotated[
+        dict[str, float],
+        Figure("g", 2, "Lots of the client's own metal that must go in, by name, and how much of each", above=0),
+    ] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)

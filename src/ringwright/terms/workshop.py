@@ -138,6 +138,7 @@ class Lot:
     ]
     spread_permille: Annotated[float, Figure("permille", 1, "Spread of its fineness", low=0, below=1000)] = 0.0
     per_g: Annotated[Decimal | None, Figure("money", 2, "What a gram of it cost", low=0)] = None
+    belongs_to: Annotated[str, Figure("", 0, "Number of the commission whose client owns it; empty: the shop's")] = ""
 
 
 @dataclass(frozen=True, kw_only=True)
