@@ -25,6 +25,16 @@ from ringwright.terms.mark import (
     ToleranceFact,
     WordingFact,
 )
+from ringwright.terms.gems import (
+    CutFact,
+    CutRisk,
+    GemFact,
+    GirdleFact,
+    GirdleFactor,
+    RoundDiameter,
+    TreatmentFact,
+    WeightRule,
+)
 from ringwright.terms.metal import (
     ElementHeat,
     FineMetal,
@@ -49,6 +59,14 @@ class Facts:
 
     elements: tuple[ElementFact, ...] = ()
     alloys: tuple[AlloyFact, ...] = ()
+    gem_materials: tuple[GemFact, ...] = ()
+    gem_treatments: tuple[TreatmentFact, ...] = ()
+    cuts: tuple[CutFact, ...] = ()
+    weight_rules: tuple[WeightRule, ...] = ()
+    girdle_words: tuple[GirdleFact, ...] = ()
+    girdle_factors: tuple[GirdleFactor, ...] = ()
+    round_diameters: tuple[RoundDiameter, ...] = ()
+    cut_risks: tuple[CutRisk, ...] = ()
     element_heats: tuple[ElementHeat, ...] = ()
     metal_rules: tuple[MetalRule, ...] = ()
     metal_limits: tuple[MetalLimit, ...] = ()
