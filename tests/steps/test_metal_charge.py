@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
@@ -150,6 +151,33 @@ def test_a_clients_own_gold_goes_in_whole() -> None:
     outcome = recipe(alloy, 15.0, lots=[client], at_least_g={"client": 9}, new_metal_percent=0)
     assert parts(outcome)["client"] == 9
     holds(outcome, alloy, 15.0, (client,), "0.01")
+
+
+def test_what_must_go_in_may_be_more_than_the_limit_of_scrap() -> None:
+    client = lot("client", StockKind.SCRAP, 9, Au=750, Ag=125, Cu=125)
+    outcome = recipe(YELLOW, 10.0, lots=[client, SCRAP], at_least_g={"client": 9})
+    assert parts(outcome)["client"] == 9
+    assert "bench scrap" not in parts(outcome)
+    assert "scrap-share" in kinds(outcome)
+
+
+def test_a_charge_too_small_for_what_must_go_in_says_how_large() -> None:
+    client = lot("client", StockKind.SCRAP, 9, Au=585, Ag=90, Cu=325)
+    with pytest.raises(BadInput) as caught:
+        recipe(YELLOW, 10.0, lots=[client], at_least_g={"client": 9})
+    assert str(caught.value) == (
+        "client: it cannot be brought to 750 permille in 10.00 g; a charge of at least 14.95 g, or less of it"
+    )
+    holds(recipe(YELLOW, 14.95, lots=[client], at_least_g={"client": 9}), YELLOW, 14.95, (client,), "0.01")
+
+
+def test_a_clients_metal_goes_into_no_other_ring() -> None:
+    client = replace(RICH, belongs_to="2026-014")
+    assert "old ring" not in parts(recipe(YELLOW, 20.0, lots=[client]))
+    assert "old ring" not in parts(recipe(YELLOW, 20.0, lots=[client], commission="2026-015"))
+    assert "old ring" in parts(recipe(YELLOW, 20.0, lots=[client], commission="2026-014"))
+    with pytest.raises(BadInput, match="no lot is called 'old ring'"):
+        recipe(YELLOW, 20.0, lots=[client], at_least_g={"old ring": 2})
 
 
 def test_a_composition_that_the_forced_lots_spoil_is_heeded() -> None:

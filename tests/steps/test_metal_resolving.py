@@ -267,3 +267,33 @@ def test_hardness_of_an_own_platinum_alloy_comes_from_the_published_regression()
     alloy = resolve("pt-pd", metal.with_own(FACTS.alloys, [own])).result
     assert alloy.hardness_HV == pytest.approx(72.5)
     assert "hardness_HV" in alloy.from_rule
+
+
+def test_an_own_alloy_is_read_from_the_workshops_file() -> None:
+    from ringwright.desk.reading import workshop_in
+
+    text = """
+    [shop]
+    name = "A shop"
+    currency = "EUR"
+    hour_rate = 60
+
+    [[fine_price]]
+    metal = "Au"
+    per_g = 95
+
+    [[alloy]]
+    name = "our white"
+    like = "18k-pd15"
+    solidus = "1240 °C"
+    density = "16.45 g/cm3"
+    hardness_annealed = "110 HV"
+    yield_annealed = "210 MPa"
+    composition = { Au = "752 permille", Pd = "150 permille", Ag = "98 permille" }
+    """
+    own = workshop_in(text, "workshop.toml").alloy
+    with pytest.raises(BadInput, match="no liquidus is published"):
+        resolve("our white", metal.with_own(FACTS.alloys, own))
+    alloy = resolve("our white", metal.with_own(FACTS.alloys, [replace(own[0], liquidus_C=1300)])).result
+    assert (alloy.density_g_cm3.value, alloy.hardness_HV, alloy.yield_annealed_MPa.value) == (16.45, 110, 210)
+    assert alloy.composition == {"Au": 75.2, "Pd": 15.0, "Ag": 9.8}

@@ -104,18 +104,24 @@ class OwnAlloy:
     like: Annotated[str, Figure("", 0, "Key of the nearest alloy in the facts")]
     title: Annotated[str | None, Figure("", 0, "Name on the papers")] = None
     colour: Annotated[str | None, Figure("", 0, "Colour in words")] = None
-    fineness_permille: Annotated[float | None, Figure("permille", 1, "Fineness")] = None
+    fineness_permille: Annotated[float | None, Figure("permille", 1, "Fineness", above=0, high=1000)] = None
     composition: Annotated[dict[str, float], Figure("permille", 1, "Mass per mille of each element")] = field(
         default_factory=dict
     )
-    density_g_cm3: Annotated[float | None, Figure("g/cm3", 2, "Density")] = None
+    density_g_cm3: Annotated[float | None, Figure("g/cm3", 2, "Density", above=0, key="density")] = None
     solidus_C: Annotated[float | None, Figure("°C", 0, "Solidus")] = None
     liquidus_C: Annotated[float | None, Figure("°C", 0, "Liquidus")] = None
-    hardness_annealed_HV: Annotated[float | None, Figure("HV", 0, "Hardness, annealed")] = None
-    yield_annealed_MPa: Annotated[float | None, Figure("MPa", 0, "Yield strength, annealed")] = None
-    yield_cast_MPa: Annotated[float | None, Figure("MPa", 0, "Yield strength, as cast and slowly cooled")] = None
+    hardness_annealed_HV: Annotated[
+        float | None, Figure("HV", 0, "Hardness, annealed", above=0, key="hardness_annealed")
+    ] = None
+    yield_annealed_MPa: Annotated[
+        float | None, Figure("MPa", 0, "Yield strength, annealed", above=0, key="yield_annealed")
+    ] = None
+    yield_cast_MPa: Annotated[
+        float | None, Figure("MPa", 0, "Yield strength, as cast and slowly cooled", above=0, key="yield_cast")
+    ] = None
     elongation_percent: Annotated[float | None, Figure("%", 0, "Elongation at break, annealed")] = None
-    youngs_GPa: Annotated[float | None, Figure("GPa", 0, "Young's modulus")] = None
+    youngs_GPa: Annotated[float | None, Figure("GPa", 0, "Young's modulus", above=0, key="youngs_modulus")] = None
     quench: Annotated[str | None, Figure("", 0, "What to do after the pour")] = None
 
 

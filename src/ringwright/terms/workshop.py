@@ -10,6 +10,7 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Annotated
 
+from ringwright.terms.metal import OwnAlloy
 from ringwright.terms.quantity import Figure
 
 
@@ -184,6 +185,7 @@ class Workshop:
     casting: CastingPlant = field(default_factory=CastingPlant)
     crucible: tuple[Crucible, ...] = ()
     stock: tuple[Lot, ...] = ()
+    alloy: tuple[OwnAlloy, ...] = ()
     habits: Habits = field(default_factory=Habits)
     hours: Annotated[dict[str, float], Figure("h", 2, "Own hours for a bench task, by its key in the facts", low=0)] = (
         field(default_factory=dict)

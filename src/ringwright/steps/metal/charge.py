@@ -41,13 +41,15 @@ def recipe(
     new_metal_percent: float = 50.0,
     fineness_permille: float | None = None,
     at_least_g: Mapping[str, float] | None = None,
+    commission: str = "",
     market: str = "",
 ) -> Outcome[Recipe]:
     """Weigh out at least ``mass_g`` of an alloy from lots in stock and from fine metals.
 
     ``lots`` are what is in stock; where ``fine_at_hand``, the fine metals are there too in any amount, else they
     are only named as what must be bought when the stock does not reach (a ``halt`` remark says how much).
-    ``at_least_g`` names lots of which so much must go in, such as a client's own gold. ``fineness_permille`` is the
+    ``at_least_g`` names lots of which so much must go in, such as a client's own gold; what must go in may be more
+    than the limit of scrap. Lots that belong to another ``commission`` are never touched. ``fineness_permille`` is the
     mark to be kept, the alloy's own where it is None. ``prices`` per gram of fine metal choose among new metals.
 
     Remarks: stock that does not reach, more scrap than usual, a composition off the alloy's, lots left out because
@@ -56,6 +58,7 @@ def recipe(
     Raises ``BadInput`` for masses, lots and shares that cannot be, and where no fine metal supplies an element.
     """
     rules, fine, elements = tuple(rules), tuple(fine), tuple(elements)
+    lots = [lot for lot in lots if lot.belongs_to in ("", commission)]
     limits = tuple(limits)
     step = Decimal(str(weighing_step_g))
     asked = alloy.fineness_permille if fineness_permille is None else fineness_permille
@@ -79,6 +82,7 @@ def recipe(
     stock = [_from_lot(lot, step, at_least.get(lot.name, 0.0), price if priced else None) for lot in kept]
     bought = [_from_fine(row, price if priced else None, buy=not fine_at_hand) for row in fine if row.element in target]
     _supplied(task, stock, bought)
+    _roomy(task, stock, bought, step)
     sources = stock + bought if fine_at_hand else stock
     counts = solve(task, sources, strict=not fine_at_hand)
     if counts is None:
@@ -231,6 +235,22 @@ def _supplied(task: Task, stock: Sequence[Source], bought: Sequence[Source]) -> 
             f"{task.fineness_permille:g} permille are asked and the finest metal guarantees {float(best):g}",
             f"a fine metal of at least {task.fineness_permille:g} permille",
         )
+
+
+def _roomy(task: Task, stock: Sequence[Source], bought: Sequence[Source], step: Decimal) -> None:
+    """Refuse a charge in which the finest metal cannot lift what must go in to the mark."""
+    asked = Fraction(str(task.fineness_permille))
+    finest = max(x.certain(task.main) for x in (*stock, *bought))
+    lacking = sum((x.least * (asked - x.certain(task.main)) for x in stock), Fraction(0))
+    forced = sum(x.least for x in stock)
+    if lacking > (task.steps - forced) * (finest - asked):
+        names = " and ".join(x.name for x in stock if x.least)
+        if finest > asked:
+            least = Decimal(math.ceil(forced + lacking / (finest - asked))) * step
+            right = f"a charge of at least {least} g, or less of it"
+        else:
+            right = "less of it, or an alloy of lower fineness"
+        raise bad(names, f"it cannot be brought to {task.fineness_permille:g} permille in {task.steps * step} g", right)
 
 
 def _recipe(

@@ -95,9 +95,11 @@ def _programme(task: Task, sources: Sequence[Source], strict: bool, margin: floa
     scrap = np.array([float(x.kind is StockKind.SCRAP) for x in sources])
     rows = [np.concatenate([ones, none]), np.concatenate([certain - task.fineness_permille, none])]
     low, high = [float(task.steps), margin], [float(most_steps), np.inf]
-    rows.append(np.concatenate([scrap - task.scrap_share, none]))
+    forced = float(sum(x.least for x in sources if x.kind is StockKind.SCRAP))
+    beyond = forced > task.scrap_share * task.steps
+    rows.append(np.concatenate([scrap if beyond else scrap - task.scrap_share, none]))
     low.append(-np.inf)
-    high.append(0.0)
+    high.append(forced if beyond else 0.0)
     for j, symbol in enumerate(symbols):
         off = np.array([x.composition.get(symbol, 0.0) for x in sources]) - task.target.get(symbol, 0.0)
         departure, excess = np.zeros(m), np.zeros(m)
