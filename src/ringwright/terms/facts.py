@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from ringwright.terms.alloy import AlloyFact, ElementFact
+from ringwright.terms.bench import BenchTaskFact, CautionFact, HazardFact, QuenchFact
 from ringwright.terms.burnout import (
     BurnoutHeatFact,
     BurnoutNeedFact,
@@ -16,15 +17,6 @@ from ringwright.terms.burnout import (
 )
 from ringwright.terms.fact import Row
 from ringwright.terms.finger import FitFact, SizeChartFact, SizeSystemFact
-from ringwright.terms.mark import (
-    ExemptionFact,
-    FinenessFact,
-    GlyphFact,
-    MarketFact,
-    MarkLimitFact,
-    ToleranceFact,
-    WordingFact,
-)
 from ringwright.terms.gems import (
     CutFact,
     CutRisk,
@@ -34,6 +26,15 @@ from ringwright.terms.gems import (
     RoundDiameter,
     TreatmentFact,
     WeightRule,
+)
+from ringwright.terms.mark import (
+    ExemptionFact,
+    FinenessFact,
+    GlyphFact,
+    MarketFact,
+    MarkLimitFact,
+    ToleranceFact,
+    WordingFact,
 )
 from ringwright.terms.metal import (
     ElementHeat,
@@ -89,6 +90,10 @@ class Facts:
     burnout_ramps: tuple[BurnoutRampFact, ...] = ()
     mould_reactions: tuple[MouldReactionFact, ...] = ()
     burnout_heat: tuple[BurnoutHeatFact, ...] = ()
+    bench_tasks: tuple[BenchTaskFact, ...] = ()
+    quench: tuple[QuenchFact, ...] = ()
+    hazards: tuple[HazardFact, ...] = ()
+    cautions: tuple[CautionFact, ...] = ()
     load_cases: tuple[LoadCaseFact, ...] = ()
     wear_limits: tuple[WearLimitFact, ...] = ()
     markets: tuple[MarketFact, ...] = ()
