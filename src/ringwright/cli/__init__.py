@@ -14,6 +14,7 @@ from typing import Annotated, Any
 import typer
 
 DONE, HALT, BAD_INPUT, INTERRUPTED, FAILED = 0, 1, 2, 3, 4
+_PARSER_INTERRUPTED = 130
 
 app = typer.Typer(
     name="ringwright",
@@ -171,6 +172,7 @@ def burnout(
     flask: Annotated[str, typer.Option(help='Inner diameter and height: "80 x 100 mm".')],
     pattern: Annotated[str, typer.Option(help="wax or resin, or the key of a pattern material in the facts.")],
     kiln: Annotated[str | None, typer.Option(help="Name of a kiln in the workshop's file.")] = None,
+    flask_temperature: Annotated[str | None, typer.Option(help='At the pour, such as "540 °C".')] = None,
     workshop: WorkshopFile = None,
     as_json: AsJson = False,
 ) -> None:
@@ -178,7 +180,9 @@ def burnout(
     from ringwright.cli import show
     from ringwright.desk import asking
 
-    _exit(show.answered(asking.burnout(flask, pattern, kiln, asking.read_stock(workshop)), show.burnout, as_json))
+    at_C = asking.measure(flask_temperature, "°C", "--flask-temperature") if flask_temperature is not None else None
+    answer = asking.burnout(flask, pattern, kiln, asking.read_stock(workshop), at_C)
+    _exit(show.answered(answer, show.burnout, as_json))
 
 
 @app.command()
@@ -246,6 +250,8 @@ def _called(arguments: list[str]) -> int:
         else:
             _say(fault.format_message())
         return BAD_INPUT
+    if status == _PARSER_INTERRUPTED:
+        raise KeyboardInterrupt
     return status if isinstance(status, int) else DONE
 
 
@@ -277,7 +283,3 @@ def _stop_on_terminate() -> None:
         raise KeyboardInterrupt
 
     signal.signal(signal.SIGTERM, stop)
-
-
-if __name__ == "__main__":
-    main()

@@ -264,3 +264,83 @@ def recipe(terminal: Console, answer: Answer) -> None:
         ("asked", number(answer["asked_permille"], "permille", 1)),
         ("new metal", number(answer["new_metal_percent"], "%", 0)),
     )
+
+
+def stone(terminal: Console, answer: Answer) -> None:
+    """A stone's mass, by solid and by rule."""
+    mass = {"value": answer["mass_ct"], "plus_minus": answer["mass_plus_minus_ct"]}
+    stated = number(answer["stated_ct"], "ct", 3)
+    if answer["stated_ct"] is not None:
+        stated += ", which fits the size" if answer["plausible"] else ", which does not fit the size"
+    gem = answer["gem"]
+    _line(
+        terminal,
+        ("mass by the solid", number(mass, "ct", 3)),
+        ("mass by rule", f"{number(answer['rule_mass_ct'], 'ct', 3)}  {answer['rule_source']}"),
+        ("stated", stated),
+        ("volume", number(answer["volume_mm3"], "mm³" if _unicode() else "mm3")),
+        ("taken as usual", ", ".join(gem["assumed"]) or "nothing"),
+        (
+            "bears",
+            f"torch {gem['torch']}; ultrasonic {gem['ultrasonic']}; steam {gem['steam']}; pickle {gem['pickle']}",
+        ),
+        ("in setting", f"{gem['force']}; most easily hurt: {gem['worst_place']}"),
+    )
+
+
+def burnout(terminal: Console, answer: Answer) -> None:
+    """A kiln's programme."""
+    table = _table("hold", ">to", ">ramp", ">hold", ">core there after", "set by")
+    for hold in answer["holds"]:
+        table.add_row(
+            Text(hold["purpose"]),
+            number(hold["to_C"], "°C", 0),
+            number(hold["ramp_C_per_h"], "°C/h", 0),
+            number(hold["hold_h"], "h"),
+            number(hold["core_there_after_h"], "h"),
+            hold["set_by"],
+        )
+    terminal.print(table)
+    _line(
+        terminal,
+        (
+            "flask",
+            f"{answer['diameter_mm']:g} x {answer['height_mm']:g} mm, {answer['investment']}, {answer['pattern']}",
+        ),
+        ("total", number(answer["total_h"], "h", 1)),
+        ("dry after", number(answer["dry_after_h"], "h", 1)),
+    )
+
+
+def mark(terminal: Console, answer: Answer) -> None:
+    """The law of marks of one market."""
+    _line(
+        terminal,
+        ("market", answer["market_title"]),
+        ("fineness", f"{number(answer['fineness_permille'], 'permille', 0)}, marked {answer['mark']}"),
+        ("exempt by mass", "yes" if answer["exempt"] else "no"),
+    )
+    for name in ("must", "may", "never"):
+        for text in answer[name]:
+            terminal.print(Text(f"{name.ljust(6)} {text}"))
+    terminal.print(Text(f"source: {answer['source']}", style="dim"))
+    terminal.print(Text(answer["note"], style="dim"))
+
+
+def weigh(terminal: Console, answer: Answer) -> None:
+    """A model as it was drawn."""
+    hole = answer["hole"]
+    _line(
+        terminal,
+        ("units", answer["units"]),
+        ("closed as drawn", "yes" if answer["closed"] else "no"),
+        ("mended", "; ".join(answer["mended"]) or "nothing"),
+        ("volume", number(answer["volume_mm3"], "mm3")),
+        ("surface", number(answer["area_mm2"], "mm2")),
+        ("finger hole", number(hole and hole["diameter_mm"], "mm")),
+        ("out of round", number(hole and hole["roundness_mm"], "mm", 3)),
+    )
+    table = _table("alloy", ">mass")
+    for alloy, mass in answer["mass_g"].items():
+        table.add_row(alloy, number(mass, "g"))
+    terminal.print(table)

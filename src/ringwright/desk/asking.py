@@ -14,7 +14,7 @@ from ringwright.desk._units import Unreadable, quantity
 from ringwright.terms.facts import Facts, used
 from ringwright.terms.mistake import bad
 from ringwright.terms.outcome import Outcome
-from ringwright.terms.workshop import Workshop
+from ringwright.terms.workshop import Habits, Kiln, Workshop
 
 Answer = dict[str, Any]
 
@@ -86,6 +86,101 @@ def recipe(alloy: str, mass: str, scrap: str | None = None, workshop: Workshop |
         lots=lots,
         **habits,
     )
+    return {**_plain(found.result), "remarks": _remarks(found)}
+
+
+def stone(cut: str, size: str, material: str, stated: str | None = None) -> Answer:
+    """A stone by its cut, its measures and its material: what it weighs, and whether a stated mass fits."""
+    from ringwright.steps import gems
+    from ringwright.terms.commission import StoneBrief
+
+    facts = _facts()
+    length, width, depth = measures(size, 3, "--size", "7.0 x 5.0 x 3.2 mm")
+    mass = measure(stated, "ct", "--stated") if stated is not None else None
+    brief = StoneBrief(
+        name="stone",
+        cut=cut,
+        material=material,
+        length_mm=length,
+        width_mm=width,
+        depth_mm=depth,
+        stated_mass_ct=mass,
+    )
+    found = gems.cut(
+        brief,
+        facts.cuts,
+        facts.gem_materials,
+        facts.gem_treatments,
+        facts.weight_rules,
+        facts.girdle_words,
+        facts.girdle_factors,
+        facts.cut_risks,
+    )
+    gem = found.result
+    answer = {
+        "mass_ct": gem.mass_ct.value,
+        "mass_plus_minus_ct": gem.mass_ct.plus_minus,
+        "volume_mm3": gem.volume_mm3,
+        "rule_mass_ct": gem.rule_mass_ct.value if gem.rule_mass_ct else None,
+        "rule_source": gem.rule_source,
+        "stated_ct": gem.stated_ct,
+        "plausible": gem.plausible,
+        "gem": gem,
+    }
+    return {**_plain(answer), "remarks": _remarks(found)}
+
+
+def burnout(
+    flask: str,
+    pattern: str,
+    kiln: str | None = None,
+    workshop: Workshop | None = None,
+    flask_C: float | None = None,
+) -> Answer:
+    """The kiln's programme for a flask ("80 x 100 mm") and a pattern of wax or resin (or a key of the facts)."""
+    from ringwright.steps import burnout as step
+
+    facts = _facts()
+    diameter, height = measures(flask, 2, "--flask", "80 x 100 mm")
+    kinds = {row.kind: row.key for row in reversed(facts.resins)}
+    habits = workshop.habits if workshop else Habits()
+    found = step.programme(
+        diameter_mm=diameter,
+        height_mm=height,
+        pattern=used(facts.resins, kinds.get(pattern, pattern), "pattern material"),
+        investment=used(facts.investments, habits.investment, "investment"),
+        flask_C=flask_C or habits.flask_C or 540.0,
+        needs=facts.burnout_needs,
+        ramps=facts.burnout_ramps,
+        reactions=facts.mould_reactions,
+        heat=facts.burnout_heat,
+        schedules=facts.burnout_schedules,
+        kiln=_kiln(kiln, workshop),
+        water_per_100=habits.water_per_100,
+    )
+    return {**_plain(found.result), "remarks": _remarks(found)}
+
+
+def _kiln(name: str | None, workshop: Workshop | None) -> Kiln | None:
+    """The kiln of that name; without a name the workshop's first, without a workshop none."""
+    kilns = workshop.kiln if workshop else ()
+    if name is None:
+        return kilns[0] if kilns else None
+    for one in kilns:
+        if one.name == name:
+            return one
+    known = ", ".join(one.name for one in kilns)
+    right = f"known there: {known}" if known else "name a workshop's file with --workshop that has a [[kiln]]"
+    raise bad("--kiln", f"no kiln is called '{name}'", right)
+
+
+def mark(market: str, alloy: str, mass: str) -> Answer:
+    """What must, may and must never be stamped on a ring of that alloy and mass of metal."""
+    from ringwright.steps import mark as step
+
+    facts = _facts()
+    row = used(facts.alloys, alloy, "alloy")
+    found = step.law(market, row.metal, row.fineness_permille, measure(mass, "g", "--mass"), step.rows_of(facts))
     return {**_plain(found.result), "remarks": _remarks(found)}
 
 

@@ -1,0 +1,5 @@
+"""``python -m ringwright`` is the command ``ringwright``."""
+
+from ringwright.cli import main
+
+main()
