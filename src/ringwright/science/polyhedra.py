@@ -64,7 +64,8 @@ class Polyhedron:
         found = np.empty((len(self.faces), 3))
         for numbers, loops in self._by_size():
             found[numbers] = _area_vectors(self.vertices[loops])
-        return found / np.linalg.norm(found, axis=1)[:, None]
+        unit: Floats = found / np.linalg.norm(found, axis=1)[:, None]
+        return unit
 
     def _by_size(self) -> Iterator[tuple[Ints, Ints]]:
         """The faces of each number of corners together: their numbers (m,) and loops (m, k)."""

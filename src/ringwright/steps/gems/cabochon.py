@@ -35,7 +35,7 @@ def cabochon(outline: Floats, wall: float, height: float, fullness: float) -> Po
     angles = np.linspace(math.asin(s), math.pi / 2, _RINGS + 1)[:-1]
     radii = np.cos(angles) / math.cos(angles[0])
     heights = wall + height * (np.sin(angles) - s) / (1.0 - s)
-    rings = [np.column_stack([outline, np.zeros(n)])]
+    rings = [np.column_stack([outline, np.zeros(n)])] if wall > 0 else []
     rings += [np.column_stack([outline * r, np.full(n, z)]) for r, z in zip(radii, heights, strict=True)]
     vertices = np.vstack([*rings, [(0.0, 0.0, wall + height)]])
     faces: list[Loop] = [tuple(range(n - 1, -1, -1))]
