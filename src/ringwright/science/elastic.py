@@ -13,11 +13,12 @@ from typing import Any, cast
 
 import numpy as np
 
+from ringwright.science.slabs import in_slabs
 from ringwright.science.tetra import SignedDistance, Tets
 from ringwright.terms.body import Floats, Ints
 from ringwright.terms.mistake import ComputingFault
 
-_TOLERANCE = 1e-7
+_TOLERANCE = 1e-6
 _MOST_ITERATIONS = 400
 # The compiled product takes this many right-hand sides in one pass over the matrix.
 _AT_ONCE = 4
@@ -129,7 +130,7 @@ class Stiffness:
         from ringwright.science.elastic_kernels import multiply
 
         y = np.empty((len(x), 3, _AT_ONCE))
-        multiply(self.start, self.column, self.blocks, _padded(x), y)
+        in_slabs(multiply, len(x), self.start, self.column, self.blocks, _padded(x), y)
         return y[:, :, : x.shape[2]]
 
 
@@ -157,15 +158,17 @@ def stiffness(mesh: Quadratic, youngs_GPa: float, poisson: float) -> Stiffness:
     return Stiffness(mesh, start, (keys % n).astype(np.int64), blocks, first, second)
 
 
-def face_forces(mesh: Quadratic, faces: Ints, force_N: Floats) -> Floats:
-    """(n, 3) nodal forces of a force spread evenly over some of the skin faces (rows of ``mesh.skin_faces``).
+def face_forces(mesh: Quadratic, faces: Ints, force_N: Floats, weight: Floats | None = None) -> Floats:
+    """(n, 3) nodal forces of a force spread over some of the skin faces (rows of ``mesh.skin_faces``).
 
-    On a quadratic triangle an even traction goes to the three middle nodes, a third each.
+    Evenly by area, or by area times ``weight`` (one a face). On a quadratic triangle an even traction goes to
+    the three middle nodes, a third each.
     """
     p = mesh.points_mm[faces[:, :3]]
     area = 0.5 * np.linalg.norm(np.cross(p[:, 1] - p[:, 0], p[:, 2] - p[:, 0]), axis=1)
+    load = area if weight is None else area * weight
     share = np.zeros(len(mesh.points_mm))
-    np.add.at(share, faces[:, 3:].ravel(), np.repeat(area / (3.0 * area.sum()), 3))
+    np.add.at(share, faces[:, 3:].ravel(), np.repeat(load / (3.0 * load.sum()), 3))
     return cast(Floats, share[:, None] * np.asarray(force_N, float)[None, :])
 
 
@@ -217,68 +220,86 @@ def held_at_three(mesh: Quadratic) -> np.ndarray[Any, np.dtype[np.bool_]]:
 
 
 def _two_level(matrix: Stiffness, fixed: np.ndarray[Any, np.dtype[np.bool_]]) -> Any:
-    """The preconditioner: Chebyshev, a direct solve on the corner nodes, Chebyshev again (symmetric)."""
+    """The preconditioner: Chebyshev, a direct solve on the corner nodes, Chebyshev again (symmetric).
+
+    It works in single precision: it only has to point the right way.
+    """
+    from ringwright.science.elastic_kernels import chebyshev, multiply
+
+    n = len(matrix.mesh.points_mm)
+    dof, dof_t, factor, held = _on_corners(matrix, fixed)
+    inverse = np.linalg.inv(matrix.blocks[_diagonal_slots(matrix)]).astype(np.float32)
+    blocks = matrix.blocks.astype(np.float32)
+    shape = (n, 3, _AT_ONCE)
+
+    def step(r: Any, x: Any, d: Any, carry: float, gain: float, at_rest: bool = False) -> Any:
+        x_new = np.empty(shape, np.float32)
+        in_slabs(
+            chebyshev, n, matrix.start, matrix.column, blocks, inverse, fixed, r, x, d, x_new, carry, gain, at_rest
+        )
+        return x_new
+
+    def largest() -> float:
+        """The largest eigenvalue of D⁻¹ A, by the power method from a fixed start."""
+        x = np.sin(1.0 + np.arange(n * 3 * _AT_ONCE)).reshape(shape).astype(np.float32)
+        x[fixed] = 0.0
+        value, zero = 1.0, np.zeros(shape, np.float32)
+        for _ in range(12):
+            x /= np.linalg.norm(x)
+            d = np.zeros(shape, np.float32)
+            step(zero, x, d, 0.0, -1.0)
+            value, x = float(np.linalg.norm(d)), d
+        return 1.15 * value
+
+    high = largest()
+    low = high / 8.0
+    theta, delta = (high + low) / 2, (high - low) / 2
+
+    def smooth(r: Any, x: Any, at_rest: bool) -> Any:
+        """Three Chebyshev steps on the upper part of the spectrum, block Jacobi inside."""
+        d = np.zeros(shape, np.float32)
+        rho = delta / theta
+        x = step(r, x, d, 0.0, 1.0 / theta, at_rest)
+        for _ in range(2):
+            rho, before = 1.0 / (2.0 * theta / delta - rho), rho
+            x = step(r, x, d, rho * before, 2.0 * rho / delta)
+        return x
+
+    def apply(r: Floats) -> Floats:
+        k = r.shape[2]
+        single = _padded(r).astype(np.float32)
+        x = smooth(single, np.zeros(shape, np.float32), at_rest=True)
+        ax = np.empty(shape, np.float32)
+        in_slabs(multiply, n, matrix.start, matrix.column, blocks, x, ax)
+        right = dof_t @ (single - ax).reshape(3 * n, _AT_ONCE)[:, :k]
+        right[held] = 0.0
+        x[:, :, :k] += (dof @ factor.solve(np.ascontiguousarray(right, dtype=float))).reshape(n, 3, k)
+        return cast(Floats, smooth(single, x, at_rest=False)[:, :, :k].astype(np.float64))
+
+    return apply
+
+
+def _on_corners(matrix: Stiffness, fixed: np.ndarray[Any, np.dtype[np.bool_]]) -> tuple[Any, Any, Any, Any]:
+    """The way from corner nodes to all nodes and back, the factored Galerkin operator, and its held rows."""
     from scipy.sparse import bsr_matrix, csr_matrix, eye, vstack
     from scipy.sparse.linalg import splu
 
-    from ringwright.science.elastic_kernels import scale_rows
-
     mesh = matrix.mesh
     n, corners = len(mesh.points_mm), mesh.corners
-    free = ~fixed[:, :, None]
     middle = n - corners
     half = csr_matrix(
         (np.full(2 * middle, 0.5), (np.repeat(np.arange(middle), 2), mesh.parents.ravel())), shape=(middle, corners)
     )
     spread = vstack([eye(corners, format="csr"), half]).tocsr()
-    dof = _by_component(spread)
     whole = bsr_matrix((matrix.blocks, matrix.column, matrix.start), shape=(3 * n, 3 * n)).tocsr()
-    kept = csr_matrix((free.ravel().astype(float), (np.arange(3 * n), np.arange(3 * n))))
-    dof = kept @ dof
-    coarse = (dof.T @ whole @ dof).tocsc()
+    kept = csr_matrix(((~fixed).ravel().astype(float), (np.arange(3 * n), np.arange(3 * n))))
+    dof = (kept @ _by_component(spread)).tocsr()
     held = fixed[:corners].ravel()
     # A held corner keeps its row and column of nothing: give it a unit diagonal.
-    coarse = coarse + csr_matrix((held.astype(float), (np.arange(3 * corners), np.arange(3 * corners)))).tocsc()
+    unit = csr_matrix((held.astype(float), (np.arange(3 * corners), np.arange(3 * corners))))
+    coarse = (dof.T @ whole @ dof + unit).tocsc()
     factor = splu(coarse, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
-    dof_t = dof.T.tocsr()
-
-    diagonal = matrix.blocks[_diagonal_slots(matrix)]
-    inverse = cast(Floats, np.linalg.inv(diagonal))
-    top = _largest(matrix, inverse, free)
-
-    def scaled(r: Floats) -> Floats:
-        out = np.empty((n, 3, _AT_ONCE))
-        scale_rows(inverse, _padded(r), out)
-        out[fixed] = 0.0
-        return out[:, :, : r.shape[2]]
-
-    def smooth(r: Floats, x: Floats | None) -> Floats:
-        """Three Chebyshev steps on the upper part of the spectrum, block Jacobi inside."""
-        low, high = top / 8.0, 1.05 * top
-        theta, delta = (high + low) / 2, (high - low) / 2
-        sigma = theta / delta
-        rho = 1.0 / sigma
-        rest = r if x is None else r - matrix.times(x)
-        d = scaled(rest) / theta
-        x = d.copy() if x is None else x + d
-        for _ in range(2):
-            rest = r - matrix.times(x)
-            rho_new = 1.0 / (2.0 * sigma - rho)
-            d = rho_new * rho * d + (2.0 * rho_new / delta) * scaled(rest)
-            x = x + d
-            rho = rho_new
-        return x
-
-    def apply(r: Floats) -> Floats:
-        x = smooth(r, None)
-        rest = r - np.where(free, matrix.times(x), 0.0)
-        k = r.shape[2]
-        right = dof_t @ rest.reshape(3 * n, k)
-        right[held] = 0.0
-        x = x + (dof @ factor.solve(np.ascontiguousarray(right))).reshape(n, 3, k)
-        return smooth(r, x)
-
-    return apply
+    return dof, dof.T.tocsr(), factor, held
 
 
 def _by_component(spread: Any) -> Any:
@@ -292,19 +313,6 @@ def _diagonal_slots(matrix: Stiffness) -> Ints:
     """(n,) where the diagonal block of each row stands."""
     rows = np.repeat(np.arange(len(matrix.start) - 1), np.diff(matrix.start))
     return cast(Ints, np.flatnonzero(matrix.column == rows))
-
-
-def _largest(matrix: Stiffness, inverse: Floats, free: np.ndarray[Any, np.dtype[np.bool_]]) -> float:
-    """The largest eigenvalue of the block-Jacobi scaled stiffness, by the power method from a fixed start."""
-    n = len(matrix.mesh.points_mm)
-    x = np.where(free, np.sin(1.0 + np.arange(3 * n)).reshape(n, 3, 1), 0.0)
-    value = 1.0
-    for _ in range(15):
-        x /= np.linalg.norm(x)
-        y = np.where(free, np.einsum("irc,ick->irk", inverse, matrix.times(x)), 0.0)
-        value = float(np.linalg.norm(y))
-        x = y
-    return 1.1 * value
 
 
 def _stress(matrix: Stiffness, moved: Floats) -> Floats:
