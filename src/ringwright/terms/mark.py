@@ -18,7 +18,7 @@ class MarketFact(Row):
     ``duty`` is "marks" (an article sold as precious metal must bear them), "voluntary" (no duty to mark) or
     "route" (a way into several countries that the maker may choose). In the texts ``{fineness}``, ``{mark}``,
     ``{metal}`` and ``{height}`` stand for this ring's figures. ``exempt_must`` is what an article under the
-    weight limit still needs.
+    weight limit still needs. ``struck_by`` says who strikes the marks: "office" or "maker".
     """
 
     title: str
@@ -28,6 +28,7 @@ class MarketFact(Row):
     exempt_must: tuple[str, ...] = ()
     may: tuple[str, ...] = ()
     never: tuple[str, ...] = ()
+    struck_by: str = "maker"
     sponsor_needed: bool = False
     least_height_mm: float | None = None
     weighed: str = "the metal of the article, without stones"
@@ -179,10 +180,15 @@ class Marks:
 
 @dataclass(frozen=True, kw_only=True)
 class TextRun:
-    """A piece of text to be laid inside the band. ``kind``: "mark" or "inscription"."""
+    """A piece of text to be laid inside the band, or a place kept free for marks that somebody else strikes.
+
+    ``kind`` is "mark", "inscription" or "reserved"; a reserved place has its ``reserve_mm`` and a text that is not
+    drawn.
+    """
 
     text: Annotated[str, Figure("", 0, "The text")]
-    kind: Annotated[str, Figure("", 0, "mark or inscription")] = "inscription"
+    kind: Annotated[str, Figure("", 0, "mark, inscription or reserved")] = "inscription"
+    reserve_mm: Annotated[float | None, Figure("mm", 2, "Length of a reserved place")] = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -190,7 +196,7 @@ class PlacedRun:
     """A run where it lies; ``start_mm`` and ``end_mm`` are arcs from the bottom of the shank to the reader's right."""
 
     text: Annotated[str, Figure("", 0, "The text")]
-    kind: Annotated[str, Figure("", 0, "mark or inscription")]
+    kind: Annotated[str, Figure("", 0, "mark, inscription or reserved")]
     height_mm: Annotated[float, Figure("mm", 2, "Height of a capital")]
     start_mm: Annotated[float, Figure("mm", 2, "Where it begins, from the bottom of the shank")]
     end_mm: Annotated[float, Figure("mm", 2, "Where it ends")]
