@@ -187,6 +187,16 @@ def test_a_composition_that_the_forced_lots_spoil_is_heeded() -> None:
     assert remark.level is Level.HEED and remark.figure is not None and remark.figure > 5
 
 
+def test_scrap_of_which_only_the_fineness_is_known() -> None:
+    known = lot("old chain", StockKind.SCRAP, 9, 3, Au=750)
+    outcome = recipe(YELLOW, 20.0, lots=[known])
+    holds(outcome, YELLOW, 20.0, (known,), "0.01")
+    assert parts(outcome)["old chain"] == pytest.approx(9, abs=0.02)
+    remark = next(r for r in outcome.remarks if r.kind == "lot-half-known")
+    assert remark.level is Level.HEED and remark.figure == 25
+    assert "lot-half-known" not in kinds(recipe(YELLOW, 20.0, lots=[SCRAP]))
+
+
 def test_cadmium_is_left_out_and_said() -> None:
     outcome = recipe(YELLOW, 20.0, lots=(CADMIUM,))
     assert "old solder" not in parts(outcome)
@@ -198,6 +208,17 @@ def test_nickel_that_only_the_scrap_brings_is_heeded_in_the_eu() -> None:
     whitened = lot("mixed bits", StockKind.SCRAP, 9, Au=750, Ag=120, Cu=120, Ni=10)
     assert "nickel-release" in kinds(recipe(YELLOW, 20.0, lots=[whitened], market="de"))
     assert "nickel-release" not in kinds(recipe(YELLOW, 20.0, lots=[whitened], market="us"))
+
+
+def test_five_kilograms_to_the_hundredth() -> None:
+    outcome = recipe(YELLOW, 5000.0, lots=[replace(SCRAP, mass_g=1234.56), replace(MASTER, mass_g=700.0)])
+    holds(outcome, YELLOW, 5000.0, (replace(SCRAP, mass_g=1234.56), replace(MASTER, mass_g=700.0)), "0.01")
+    assert parts(outcome)["bench scrap"] == pytest.approx(1234.56, abs=0.05)
+
+
+def test_a_charge_of_less_than_a_step_is_one_step_or_more() -> None:
+    outcome = recipe(row_of("ag925"), 0.004)
+    holds(outcome, row_of("ag925"), 0.004, (), "0.01")
 
 
 def test_a_mark_of_its_own() -> None:
@@ -245,6 +266,7 @@ def test_the_same_input_gives_the_same_recipe() -> None:
         ({"lots": [lot("x", StockKind.SCRAP, 1, -3, Au=750)]}, "a spread of -3 permille"),
         ({"at_least_g": {"gone": 1.0}}, "at least: no lot is called 'gone'"),
         ({"lots": [SCRAP], "at_least_g": {"bench scrap": 9.0}}, "9 g are to go in, 8.4 g are there"),
+        ({"lots": [CADMIUM], "at_least_g": {"old solder": 1.0}}, "old solder: it must go in, and it holds Cd"),
         ({"lots": [SCRAP], "at_least_g": {"bench scrap": 8.0}, "mass_g": 5.0}, "the charge is 5 g; a larger charge"),
         ({"fine": ()}, "neither the stock nor the fine metals hold Au, Ag, Cu"),
     ],

@@ -10,10 +10,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from fractions import Fraction
 
-from ringwright.steps.metal.charge_remarks import judged, melting, refusals, refused, short
+from ringwright.steps.metal.charge_remarks import half_known, judged, melting, refusals, refused, short
 from ringwright.steps.metal.limits import limited
 from ringwright.steps.metal.programme import Source, Task, guaranteed, solve
 from ringwright.terms.alloy import Alloy, AlloyFact, ElementFact
@@ -52,8 +53,11 @@ def recipe(
     than the limit of scrap. Lots that belong to another ``commission`` are never touched. ``fineness_permille`` is the
     mark to be kept, the alloy's own where it is None. ``prices`` per gram of fine metal choose among new metals.
 
-    Remarks: stock that does not reach, more scrap than usual, a composition off the alloy's, lots left out because
-    of a forbidden element, and the order of melting with its cautions.
+    Of a lot that states its fineness alone, the rest is taken to be alloyed like the alloy itself.
+
+    Remarks: stock that does not reach, lots that are known in part or left out because of a forbidden element, more
+    scrap than usual, a composition off the alloy's, elements of the lots that the ``market`` limits, and the order
+    of melting with its cautions.
 
     Raises ``BadInput`` for masses, lots and shares that cannot be, and where no fine metal supplies an element.
     """
@@ -70,6 +74,7 @@ def recipe(
     priced = price.get(main, 0.0) > 0
     target = {symbol: 10 * percent for symbol, percent in alloy.composition.items()}
     kept = [lot for lot in lots if not refused(lot, limits)]
+    _allowed(lots, limits, at_least)
     task = Task(
         main=main,
         fineness_permille=asked,
@@ -79,6 +84,7 @@ def recipe(
         tolerance=10 * tolerance,
         weight=_worth(target, price) if priced else 1.0,
     )
+    kept, unknown = _completed(kept, task)
     stock = [_from_lot(lot, step, at_least.get(lot.name, 0.0), price if priced else None) for lot in kept]
     bought = [_from_fine(row, price if priced else None, buy=not fine_at_hand) for row in fine if row.element in target]
     _supplied(task, stock, bought)
@@ -95,6 +101,7 @@ def recipe(
     remarks = (
         *short(alloy, result),
         *refusals(lots, limits),
+        *half_known(alloy, result, unknown),
         *judged(alloy, result, rules),
         *limited(strange, limits, market, what=f"the charge of {alloy.title}"),
         melting(result, elements, {source.name: source.composition for source in sources}),
@@ -106,7 +113,7 @@ def scrap_lot(alloy: Alloy | AlloyFact, mass_g: float, *, spread_permille: float
     """Clean scrap of the alloy itself, as a lot. Raises ``BadInput`` where there is no mass."""
     if not (math.isfinite(mass_g) and mass_g > 0):
         raise bad("scrap", f"{mass_g:g} g is no mass", "a mass above zero")
-    composition = {symbol: 10 * percent for symbol, percent in alloy.composition.items()}
+    composition = {symbol: round(10 * percent, 6) for symbol, percent in alloy.composition.items()}
     return Lot(
         name=f"scrap {alloy.key}",
         kind=StockKind.SCRAP,
@@ -176,6 +183,18 @@ def _forced_faults(mass_g: float, lots: Sequence[Lot], at_least: Mapping[str, fl
     return faults
 
 
+def _allowed(lots: Sequence[Lot], limits: Sequence[MetalLimit], at_least: Mapping[str, float]) -> None:
+    """Refuse that a lot must go in which must not be melted."""
+    faults = [
+        Mistake(lot.name, f"it must go in, and it holds {row.element} above what may be melted", row.change)
+        for lot in lots
+        if at_least.get(lot.name, 0.0) > 0
+        for row in refused(lot, limits)
+    ]
+    if faults:
+        raise BadInput(*faults)
+
+
 def _main_element(alloy: Alloy | AlloyFact, elements: Sequence[ElementFact]) -> str:
     """The symbol of the metal that the alloy is named after."""
     for row in elements:
@@ -187,6 +206,27 @@ def _main_element(alloy: Alloy | AlloyFact, elements: Sequence[ElementFact]) -> 
 def _worth(composition: Mapping[str, float], price: Mapping[str, float]) -> float:
     """Money per gram of a composition in permille; elements without a price count nothing."""
     return sum(share * price.get(symbol, 0.0) for symbol, share in composition.items()) / 1000
+
+
+def _completed(lots: Sequence[Lot], task: Task) -> tuple[list[Lot], dict[str, float]]:
+    """Lots of which only a part is known (often the fineness alone), the rest taken as in the alloy itself.
+
+    Gives the lots, and of each that was completed how many permille are not known.
+    """
+    done: list[Lot] = []
+    unknown: dict[str, float] = {}
+    others = {symbol: share for symbol, share in task.target.items() if symbol != task.main}
+    for lot in lots:
+        rest = 1000 - sum(lot.composition.values())
+        if lot.kind is StockKind.FINE or rest <= task.tolerance or not others:
+            done.append(lot)
+            continue
+        unknown[lot.name] = rest
+        filled = dict(lot.composition)
+        for symbol, share in others.items():
+            filled[symbol] = filled.get(symbol, 0.0) + rest * share / sum(others.values())
+        done.append(replace(lot, composition=filled))
+    return done, unknown
 
 
 def _from_lot(lot: Lot, step: Decimal, least_g: float, price: Mapping[str, float] | None) -> Source:

@@ -57,6 +57,24 @@ def refusals(lots: Sequence[Lot], limits: Sequence[MetalLimit]) -> list[Remark]:
     ]
 
 
+def half_known(alloy: Alloy | AlloyFact, result: Recipe, unknown: Mapping[str, float]) -> list[Remark]:
+    """Lots in the charge that do not state their whole composition."""
+    return [
+        Remark(
+            STEP,
+            Level.HEED,
+            "lot-half-known",
+            f"Of the lot '{part.material}' {unknown[part.material] / 10:.3g} % is not stated; it is taken to be "
+            f"alloyed like {alloy.title}. Colour and melting range may differ, and it may hold nickel or cadmium.",
+            figure=round(unknown[part.material] / 10, 2),
+            unit="%",
+            change="state the lot's whole composition, or have it assayed",
+        )
+        for part in result.parts
+        if part.material in unknown
+    ]
+
+
 def judged(alloy: Alloy | AlloyFact, result: Recipe, rules: Sequence[MetalRule]) -> list[Remark]:
     """Too much scrap, and a composition that is not the alloy's."""
     remarks = []

@@ -23,6 +23,8 @@ _OVER = 5.0
 """How much dearer a step more than asked is than the alloy itself: the charge is as asked where that can be."""
 _FEWEST_STEPS = 10
 """A lot goes in with so many steps of the scale or not at all: one step alone cannot be weighed to a tenth."""
+_MOST_OF_NONE_OR_INTEGER = 100_000
+"""The solver takes no larger bound on a count that may be none; at such a charge a crumb does not matter."""
 _BESIDE_STOCK = 1.01
 """How much dearer fine metal is than the same from stock, so that the stock is used up first."""
 _BUYING = 10.0
@@ -119,13 +121,15 @@ def _programme(task: Task, sources: Sequence[Source], strict: bool, margin: floa
     )
     objective = np.concatenate([cost, np.full(m, task.weight / 1000), np.full(m, _OUT_OF_REACH * task.weight / 1000)])
     most = [most_steps if x.most is None else min(x.most, most_steps) for x in sources]
-    usable = [x.fewest <= there for x, there in zip(sources, most, strict=True)]
+    fewest = [x.least if there > _MOST_OF_NONE_OR_INTEGER else x.fewest for x, there in zip(sources, most, strict=True)]
+    whole = [bool(x.least) or there > _MOST_OF_NONE_OR_INTEGER for x, there in zip(sources, most, strict=True)]
+    usable = [least <= there for least, there in zip(fewest, most, strict=True)]
     answer: Any = milp(
         objective,
         constraints=LinearConstraint(np.array(rows), np.array(low), np.array(high)),
-        integrality=np.concatenate([[_INTEGER if x.least else _NONE_OR_INTEGER for x in sources], none]),
+        integrality=np.concatenate([[_INTEGER if one else _NONE_OR_INTEGER for one in whole], none]),
         bounds=Bounds(
-            np.concatenate([[float(x.fewest) if use else 0.0 for x, use in zip(sources, usable, strict=True)], none]),
+            np.concatenate([[float(least) if use else 0.0 for least, use in zip(fewest, usable, strict=True)], none]),
             np.concatenate(
                 [
                     [float(there) if use else 0.0 for there, use in zip(most, usable, strict=True)],
@@ -138,7 +142,7 @@ def _programme(task: Task, sources: Sequence[Source], strict: bool, margin: floa
     )
     if answer.x is not None:
         return [round(float(x)) for x in answer.x[:n]]
-    if answer.status == _INFEASIBLE or "nfeasible" in answer.message:
+    if answer.status == _INFEASIBLE:
         return None
     raise ComputingFault(f"the search for a recipe ended without one: {answer.message}")
 
