@@ -18,14 +18,15 @@ class BenchTaskFact(Row):
     Hours are ``fixed_h`` and so much for each stone, for each cm2 of metal surface, for each letter of an
     inscription; a stone that is risky to set takes ``per_risk_share`` more for each step of its risk above the first.
     The task then runs by itself for ``unattended_h`` and for what it ``waits_for``: "printer", "set", "burnout",
-    "quench" or "assay". ``when`` names what must be so (all of it); ``exposes`` what a stone that is set meets in
-    it: torch, pickle, ultrasonic, steam.
+    "quench" or "assay". ``when`` names what must be so (all of it), ``metals`` what it is for; ``exposes`` what a
+    stone that is set meets in it: torch, pickle, ultrasonic, steam.
     """
 
     title: str
     order: int
     group: str
     when: tuple[str, ...] = ()
+    metals: tuple[str, ...] = ()
     setting: Setting | None = None
     fixed_h: float = 0.0
     per_stone_h: float = 0.0
@@ -127,6 +128,8 @@ class BenchJob:
     set_h: Annotated[float, Figure("h", 1, "Hours that the mould sets")] = 0.0
     burnout_h: Annotated[float, Figure("h", 1, "Hours of the burnout")] = 0.0
     assay_days: Annotated[float, Figure("d", 0, "Days at the assay office, post included")] = 0.0
+    coolant: Annotated[str, Figure("", 0, "What the casting shall be cooled in, where the shop has its own way")] = ""
+    quench_min: Annotated[float | None, Figure("min", 0, "After how long, where the shop has its own way")] = None
     hidden: Annotated[tuple[str, ...], Figure("", 0, "Places that no tool reaches once the stones are set")] = ()
     asked: Annotated[tuple[str, ...], Figure("", 0, "Further tasks asked for, by their key in the facts")] = ()
 
