@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from ringwright.desk._fields import slots
+from ringwright.desk._units import _EXAMPLES
 from ringwright.desk.reading import commission_in, located, read_commission, workshop_in
 from ringwright.terms.commission import Commission, Owner
 from ringwright.terms.mistake import BadInput, bad
@@ -220,6 +221,14 @@ def test_a_mistake_found_by_a_step_gets_its_line() -> None:
     assert str(found) == f"a.toml:{line_of(COMMISSION, 'alloy =')}: metal.alloy: no alloy is called '18k-3n'; known: x"
     found = located(bad("stone[1].cut", "unknown", "known: x"), Path("a.toml"), COMMISSION)
     assert str(found).startswith(f"a.toml:{line_of(COMMISSION, 'cut =')}: stone[1].cut")
+    for where, part in (("stone 'centre', material", "material ="), ("stone 'centre', origin", "[[stone]]")):
+        found = located(bad(where, "unknown", ""), Path("a.toml"), COMMISSION)
+        assert str(found).startswith(f"a.toml:{line_of(COMMISSION, part)}: stone[1]")
+    for where, what, part in (("", "no alloy is called '18k-3n'", "alloy ="), ("size", "is none", 'size = "M"')):
+        found = located(bad(where, what, ""), Path("a.toml"), COMMISSION)
+        assert str(found).startswith(f"a.toml:{line_of(COMMISSION, part)}: ")
+    assert str(located(bad("", "no 'uk' and no 'M'", ""), Path("a.toml"), COMMISSION)) == "no 'uk' and no 'M'"
+    assert str(located(bad("stone 'other'", "unknown", ""), Path("a.toml"), COMMISSION)) == "stone 'other': unknown"
     assert str(located(bad("model", "is no mesh", ""), Path("a.toml"), COMMISSION)) == "model: is no mesh"
 
 
@@ -245,3 +254,4 @@ def test_every_field_of_the_input_files_is_described_and_has_a_key_of_its_own(ki
 
         inner = [slot.hint, *typing.get_args(slot.hint)]
         assert slot.about.help or any(dataclasses.is_dataclass(one) for one in inner), f"{kind.__name__}.{slot.name}"
+        assert slot.about.unit in {"", "money", *_EXAMPLES}, f"{kind.__name__}.{slot.name}: no example of its unit"

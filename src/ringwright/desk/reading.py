@@ -5,13 +5,14 @@ from __future__ import annotations
 import datetime as dt
 import re
 import tomllib
+from collections.abc import Iterator
 from decimal import Decimal
 from pathlib import Path
 from typing import Any, TypeVar
 
 from ringwright.desk._checks import check_commission, check_workshop
 from ringwright.desk._fields import Partial, Sheet, read_table
-from ringwright.desk._lines import lines_of
+from ringwright.desk._lines import Place, lines_of
 from ringwright.terms.commission import Commission
 from ringwright.terms.mistake import BadInput, Mistake, bad
 from ringwright.terms.workshop import Workshop
@@ -68,17 +69,59 @@ def text_of(path: Path) -> str:
 
 
 def located(fault: BadInput, path: Path, text: str) -> BadInput:
-    """The same mistakes, each that names a field of this file (``metal.alloy``) told with file and line."""
+    """The same mistakes, each that names a field of this file told with file and line.
+
+    A step names a field as ``metal.alloy``, as ``stone[1].cut`` (from 1), as ``stone 'centre', cut``, or as
+    ``alloy`` where only one field is called so; where it names none, the text that it quotes tells the field.
+    """
     sheet = Sheet(path.name, lines_of(text))
+    data = tomllib.loads(text)
     found = []
     for mistake in fault.mistakes:
-        place: list[str | int] = []
-        for key, entry in re.findall(r"([A-Za-z_]+)(?:\[(\d+)\])?", mistake.where):
-            place += [key, int(entry) - 1] if entry else [key]
-        if place and tuple(place) in sheet.lines:
-            mistake = Mistake(sheet.where(tuple(place)), mistake.what, mistake.right)  # noqa: PLW2901
+        place = _place(mistake.where, data) if mistake.where else _quoted(mistake.what, data)
+        if len(place) == 1 and place not in sheet.lines:
+            same = [one for one in sheet.lines if one[-1] == place[0]]
+            place = same[0] if len(same) == 1 else place
+        if place and place in sheet.lines:
+            mistake = Mistake(sheet.where(place), mistake.what, mistake.right)  # noqa: PLW2901
         found.append(mistake)
     return BadInput(*found)
+
+
+def _place(where: str, data: dict[str, Any]) -> Place:
+    """The place in a file that a step's words name; empty where they name none."""
+    if named := re.fullmatch(r"(\w+) '(.+)'(?:,? (\w+))?", where):
+        kind, name, field = named.groups()
+        entries = data.get(kind, [])
+        for number, entry in enumerate(entries if isinstance(entries, list) else []):
+            if isinstance(entry, dict) and entry.get("name") == name:
+                return (kind, number, field) if field in entry else (kind, number)
+        return ()
+    place: list[str | int] = []
+    for part in where.split("."):
+        found = re.fullmatch(r"(\w+)(?:\[(\d+)\])?", part)
+        if not found:
+            return ()
+        place += [found[1], int(found[2]) - 1] if found[2] else [found[1]]
+    return tuple(place)
+
+
+def _quoted(what: str, data: dict[str, Any]) -> Place:
+    """The one field whose text a mistake quotes; empty where none or several have it."""
+
+    def walk(value: Any, place: Place) -> Iterator[Place]:
+        if isinstance(value, dict):
+            for key, part in value.items():
+                yield from walk(part, (*place, key))
+        elif isinstance(value, list):
+            for number, part in enumerate(value):
+                yield from walk(part, (*place, number))
+        elif isinstance(value, str) and value in quoted:
+            yield place
+
+    quoted = set(re.findall(r"'([^']+)'", what))
+    found = list(walk(data, ()))
+    return found[0] if len(found) == 1 else ()
 
 
 def _opened(text: str, name: str, heading: str) -> tuple[dict[str, Any], Sheet]:
