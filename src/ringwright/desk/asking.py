@@ -149,7 +149,7 @@ def burnout(
         height_mm=height,
         pattern=used(facts.resins, kinds.get(pattern, pattern), "pattern material"),
         investment=used(facts.investments, habits.investment, "investment"),
-        flask_C=flask_C or habits.flask_C or 540.0,
+        flask_C=flask_C or habits.flask_C or used(facts.burnout_heat, "usual flask").flask_C or 0.0,
         needs=facts.burnout_needs,
         ramps=facts.burnout_ramps,
         reactions=facts.mould_reactions,

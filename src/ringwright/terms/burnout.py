@@ -89,6 +89,7 @@ class BurnoutHeatFact(Row):
     step_h: float | None = None
     least_mm: float | None = None
     most_mm: float | None = None
+    flask_C: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
