@@ -70,6 +70,16 @@ def largest_through(mesh: Mesh) -> Through | None:
     return Through(axis, best.point * scale + middle, best.radius * scale, best.facet_radius * scale, best.walled)
 
 
+def rough_radius(mesh: Mesh) -> float | None:
+    """About the radius of the largest cylinder through the body, a few percent small, or None: from the views alone."""
+    low, high = solids.bounds(mesh)
+    scale = 0.5 * float(np.linalg.norm(high - low))
+    if not scale > 0:
+        return None
+    views = _views(solids.spread_points(mesh, POINTS))
+    return views[0].radius if views else None
+
+
 def distances(points: Floats, point: Floats, axis: Floats) -> tuple[Floats, Floats, Floats]:
     """Each point's distance from a line, its unit direction away from it (n, 3), and its place along it."""
     away = points - point

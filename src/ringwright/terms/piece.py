@@ -11,6 +11,7 @@ import numpy as np
 from ringwright.terms.body import Body, Floats, Mesh, Role
 from ringwright.terms.commission import SeatBrief, State
 from ringwright.terms.fact import Row
+from ringwright.terms.gems import CutSolid
 from ringwright.terms.quantity import Figure
 from ringwright.terms.remark import Point, Remark
 
@@ -21,7 +22,8 @@ class PieceLimit(Row):
 
     ``hole`` (inner diameter that a finger ring can have, and the usual one), ``overall`` (largest extent),
     ``size-off`` (how far the inner circumference may miss the ordered one), ``roundness`` (of the hole),
-    ``loose`` (how far apart two bodies may lie and still count as touching).
+    ``loose`` (how far apart two bodies may lie and still count as touching), ``crossing`` (space that a surface which
+    crosses itself counts twice, of the volume).
     """
 
     low_mm: float | None = None
@@ -29,6 +31,7 @@ class PieceLimit(Row):
     usual_mm: float | None = None
     heed_mm: float | None = None
     halt_mm: float | None = None
+    halt_percent: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -105,6 +108,44 @@ class Placement:
         """Directions (…, 3) of the model, in the ring's frame."""
         moved: Floats = np.asarray(directions, dtype=np.float64) @ self.matrix.T
         return moved
+
+    def seat(self, seat: SeatBrief) -> SeatBrief:
+        """A stone's place in the model's coordinates, in the ring's frame."""
+        return _seat_of(self.matrix @ seat_axes(seat), self.to_ring(np.array(seat.at_mm)))
+
+
+def seat_axes(seat: SeatBrief) -> Floats:
+    """The rotation (3, 3) from a stone's own frame (x length, y width, z to the table) to the seat's coordinates.
+
+    Without a turn the stone's length lies along z of these coordinates, as far as the facing lets it; where it faces
+    along z, along x. In the ring's frame the length so lies along the finger. A turn is right-handed about the facing.
+    """
+    up = np.array(seat.facing, dtype=np.float64)
+    up /= np.linalg.norm(up)
+    along = np.array([0.0, 0.0, 1.0]) if abs(up[2]) < _ALONG_Z else np.array([1.0, 0.0, 0.0])
+    along -= (along @ up) * up
+    along /= np.linalg.norm(along)
+    across = np.cross(up, along)
+    turn = np.radians(seat.turn_deg)
+    length = np.cos(turn) * along + np.sin(turn) * across
+    axes: Floats = np.stack([length, np.cross(up, length), up], axis=1)
+    return axes
+
+
+def seated(mesh: Mesh, seat: SeatBrief) -> Mesh:
+    """A stone's mesh in its own frame, put in its place."""
+    return mesh.moved(seat_axes(seat), np.array(seat.at_mm))
+
+
+_ALONG_Z = 0.999
+
+
+def _seat_of(axes: Floats, at_mm: Floats) -> SeatBrief:
+    """The seat that has these axes and this place."""
+    at, facing = ((float(v[0]), float(v[1]), float(v[2])) for v in (at_mm, axes[:, 2]))
+    still = seat_axes(SeatBrief(at_mm=at, facing=facing))
+    turn = np.degrees(np.arctan2(axes[:, 0] @ still[:, 1], axes[:, 0] @ still[:, 0]))
+    return SeatBrief(at_mm=at, facing=facing, turn_deg=float(turn))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -215,3 +256,15 @@ class StoneRoom:
         """Extent of the outline along the stone's width."""
         y = [p[1] for p in self.outline_mm]
         return max(y) - min(y)
+
+
+def room_for(stone: CutSolid) -> StoneRoom:
+    """What a starter shape must know of a stone, from its solid."""
+    half = stone.girdle_mean_mm / 2.0
+    return StoneRoom(
+        name=stone.name,
+        outline_mm=tuple((float(x), float(y)) for x, y in stone.outline_mm),
+        crown_mm=max(stone.table_z_mm - half, 0.0),
+        girdle_mm=stone.girdle_mean_mm,
+        pavilion_mm=max(-stone.culet_z_mm - half, 0.0),
+    )
