@@ -32,7 +32,9 @@ def _sizes(stone: StoneBrief, fact: CutFact) -> Iterator[Mistake]:
     """What is wrong with each figure by itself."""
     where = f"stone '{stone.name}'"
     if stone.width_mm is None and fact.outline != "round":
-        yield Mistake(f"{where}, width", f"a {fact.title} needs its width", 'give width as measured, such as "5.0 mm"')
+        yield Mistake(
+            f"{where}, width", f"the width of the {fact.title} is missing", 'give width as measured, such as "5.0 mm"'
+        )
     for name, value in (("length", stone.length_mm), ("width", stone.width_mm), ("depth", stone.depth_mm)):
         if value is None:
             continue

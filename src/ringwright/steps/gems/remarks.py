@@ -31,9 +31,9 @@ def mass_remark(gem: Gem, band: Estimate) -> Iterator[Remark]:
     far = abs(stated - band.value) > 2 * band.plus_minus
     heavy = stated > band.value
     says = (
-        f"The stated {stated:.2f} ct cannot be that of a {gem.material} of {size}: "
+        f"The stated {stated:.2f} ct cannot be {gem.material} of {size}: "
         if far
-        else f"The stated {stated:.2f} ct does not fit a {gem.material} of {size}: "
+        else f"The stated {stated:.2f} ct does not fit {gem.material} of {size}: "
     )
     says += f"{band.low:.2f} to {band.high:.2f} ct by solid and rule."
     if gem.could_be:
@@ -62,7 +62,7 @@ def shape_remarks(gem: Gem, cut: CutFact, material: GemFact) -> Iterator[Remark]
             "gems",
             Level.HEED,
             "stone-depth",
-            f"The depth is {gem.depth_percent:.1f} % of the width; a {cut.title} usually has "
+            f"The depth is {gem.depth_percent:.1f} % of the width; usual for the cut ({cut.title}) are "
             f"{cut.depth_min_percent:g} to {deepest:g} %.",
             figure=gem.depth_percent,
             limit=cut.depth_min_percent if shallow else deepest,
