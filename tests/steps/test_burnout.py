@@ -109,8 +109,8 @@ def test_heat_is_accounted_for() -> None:
 
 def test_finer_time_steps_and_grid_give_the_same_programme(monkeypatch: pytest.MonkeyPatch) -> None:
     usual = once(64, 64).result
-    monkeypatch.setattr("ringwright.steps.burnout.firing.STEP_S", 50.0)
-    monkeypatch.setattr("ringwright.steps.burnout.firing.QUIET_S", 50.0)
+    monkeypatch.setattr("ringwright.steps.burnout.firing.STEP_S", 75.0)
+    monkeypatch.setattr("ringwright.steps.burnout.firing.QUIET_S", 150.0)
     monkeypatch.setattr("ringwright.steps.burnout.kiln._FINE", (20, 30))
     finer = fire(64, 64).result
     for a, b in zip(usual.holds, finer.holds, strict=True):

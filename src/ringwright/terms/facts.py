@@ -48,6 +48,7 @@ from ringwright.terms.metal import (
 from ringwright.terms.mistake import bad
 from ringwright.terms.pattern import ContractionFact, PrintRuleFact, ResinFact, StockFact
 from ringwright.terms.piece import PieceLimit, StarterProportion
+from ringwright.terms.price import CurrencyFact, PricePracticeFact
 from ringwright.terms.tree import InvestmentFact
 from ringwright.terms.wear import LoadCaseFact, WearLimitFact
 
@@ -94,6 +95,8 @@ class Facts:
     quench: tuple[QuenchFact, ...] = ()
     hazards: tuple[HazardFact, ...] = ()
     cautions: tuple[CautionFact, ...] = ()
+    currencies: tuple[CurrencyFact, ...] = ()
+    price_practice: tuple[PricePracticeFact, ...] = ()
     load_cases: tuple[LoadCaseFact, ...] = ()
     wear_limits: tuple[WearLimitFact, ...] = ()
     markets: tuple[MarketFact, ...] = ()
