@@ -49,7 +49,14 @@ from ringwright.terms.mistake import bad
 from ringwright.terms.pattern import ContractionFact, PrintRuleFact, ResinFact, StockFact
 from ringwright.terms.piece import PieceLimit, StarterProportion
 from ringwright.terms.price import CurrencyFact, PricePracticeFact
-from ringwright.terms.tree import InvestmentFact
+from ringwright.terms.tree import (
+    CastingLossFact,
+    ClearanceFact,
+    CrucibleRule,
+    InvestmentFact,
+    PowderRule,
+    SprueRule,
+)
 from ringwright.terms.wear import LoadCaseFact, WearLimitFact
 
 R = TypeVar("R", bound=Row)
@@ -83,6 +90,11 @@ class Facts:
     contraction: tuple[ContractionFact, ...] = ()
     stock: tuple[StockFact, ...] = ()
     print_rules: tuple[PrintRuleFact, ...] = ()
+    sprue_rules: tuple[SprueRule, ...] = ()
+    flask_clearances: tuple[ClearanceFact, ...] = ()
+    casting_losses: tuple[CastingLossFact, ...] = ()
+    crucible_rules: tuple[CrucibleRule, ...] = ()
+    powder_rules: tuple[PowderRule, ...] = ()
     size_systems: tuple[SizeSystemFact, ...] = ()
     size_charts: tuple[SizeChartFact, ...] = ()
     fit_allowances: tuple[FitFact, ...] = ()
