@@ -49,6 +49,7 @@ from ringwright.terms.mistake import bad
 from ringwright.terms.pattern import ContractionFact, PrintRuleFact, ResinFact, StockFact
 from ringwright.terms.piece import PieceLimit, StarterProportion
 from ringwright.terms.price import CurrencyFact, PricePracticeFact
+from ringwright.terms.setting import SettingLimit, SettingPractice, WallLimit
 from ringwright.terms.tree import (
     CastingLossFact,
     ClearanceFact,
@@ -109,6 +110,9 @@ class Facts:
     cautions: tuple[CautionFact, ...] = ()
     currencies: tuple[CurrencyFact, ...] = ()
     price_practice: tuple[PricePracticeFact, ...] = ()
+    wall_limits: tuple[WallLimit, ...] = ()
+    setting_limits: tuple[SettingLimit, ...] = ()
+    setting_practice: tuple[SettingPractice, ...] = ()
     load_cases: tuple[LoadCaseFact, ...] = ()
     wear_limits: tuple[WearLimitFact, ...] = ()
     markets: tuple[MarketFact, ...] = ()
