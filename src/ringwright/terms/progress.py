@@ -19,6 +19,15 @@ def silent(share: float, doing: str) -> None:
     """Progress that tells nobody."""
 
 
+def part_of(progress: Progress, start: float, end: float) -> Progress:
+    """The progress of a part: its 0 to 1 is ``start`` to ``end`` of the whole."""
+
+    def part(share: float, doing: str) -> None:
+        progress(start + (end - start) * share, doing)
+
+    return part
+
+
 class Keep(Protocol):
     """Works ``function(*inputs)``, or gives its kept result where the same inputs were worked before.
 

@@ -52,6 +52,7 @@ class Shop:
     offer_days: Annotated[int, Figure("", 0, "Days that an offer holds", low=1)] = 14
     bench_hours_per_day: Annotated[float, Figure("h", 1, "Bench hours in a working day", above=0, high=24)] = 6.0
     assay_fee: Annotated[Decimal, Figure("money", 2, "Assay and postage for one ring", low=0)] = Decimal(0)
+    assay_days: Annotated[float, Figure("", 0, "Days at the assay office, post included", low=0)] = 7.0
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -3,6 +3,6 @@
 from ringwright.steps.finger._fit import blank_length_mm, fit
 from ringwright.steps.finger._quarrels import disagreements
 from ringwright.steps.finger._rows import rows_of
-from ringwright.steps.finger._sizes import circumference_mm, labels, system_of
+from ringwright.steps.finger._sizes import circumference_mm, labels, size_mm, system_of
 
-__all__ = ["blank_length_mm", "circumference_mm", "disagreements", "fit", "labels", "rows_of", "system_of"]
+__all__ = ["blank_length_mm", "circumference_mm", "disagreements", "fit", "labels", "rows_of", "size_mm", "system_of"]

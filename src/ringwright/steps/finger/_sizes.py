@@ -42,6 +42,11 @@ def circumference_of(number: Fraction | float, system: SizeSystemFact) -> float:
     return measure * math.pi if system.measures == "diameter" else measure
 
 
+def size_mm(system: SizeSystemFact) -> float:
+    """The circumference from one whole size of the system to the next."""
+    return part_mm(system) * system.parts
+
+
 def part_mm(system: SizeSystemFact) -> float:
     """The circumference from one label of the system to the next."""
     step = system.step_mm / system.per_numbers / system.parts

@@ -3,7 +3,7 @@
 from ringwright.steps.mark._drawing import to_dxf, to_svg
 from ringwright.steps.mark._law import floor_permille, law, passes, permille_of
 from ringwright.steps.mark._layout import layout
-from ringwright.steps.mark._rows import rows_of
+from ringwright.steps.mark._rows import rows_of, struck_by_office
 from ringwright.steps.mark._whole import marking
 from ringwright.steps.mark._words import check_carats, check_metal_words, check_stone_words
 
@@ -18,6 +18,7 @@ __all__ = [
     "passes",
     "permille_of",
     "rows_of",
+    "struck_by_office",
     "to_dxf",
     "to_svg",
 ]

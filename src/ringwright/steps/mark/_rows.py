@@ -36,6 +36,12 @@ def market_of(name: str, rows: MarkingRows) -> MarketFact:
     raise bad("market", f"no market is called '{name}'", f"{hint}known: {', '.join(sorted(known))}")
 
 
+def struck_by_office(market: str, rows: MarkingRows) -> bool:
+    """Whether an assay office strikes the marks of this market, so that the ring must travel."""
+    found = market_of(market, rows)
+    return found.struck_by == "office" and found.duty == "marks"
+
+
 def metal_of(name: str) -> str:
     """The metal's name as the tables have it. Raises ``BadInput`` for what is no precious metal."""
     word = name.strip().casefold()
