@@ -258,9 +258,11 @@ def _revolution(mesh: Mesh, points: Floats, axis: Floats, point: Floats, radius:
     if float(direction @ axis) < np.cos(np.radians(10.0)):
         return axis, point, radius
     through = point + np.cross(direction, moment)
-    _, better_point, better = _clear(points, direction, through, tilt=False)
-    if better >= radius * (1.0 - 2e-4):
-        return direction, better_point, better
+    _, there, other = _clear(points, direction, through, tilt=False)
+    if other >= radius * (1.0 - 2e-6):
+        return direction, there, other
+    if other >= radius * (1.0 - 2e-4) and float(direction @ axis) < np.cos(np.radians(0.1)):
+        return direction, there, radius  # the tilt gained next to nothing: it is that of the surface's roughness
     return axis, point, radius
 
 
