@@ -78,7 +78,7 @@ def test_a_girdle_changes_the_rule_only_where_it_is_measured() -> None:
     assert plain is not None and thick.rule_mass_ct is not None
     assert thick.girdle_word == "thick"
     assert thick.rule_mass_ct.value == pytest.approx(1.03 * plain.value)
-    coloured = [worked("marquise", material="ruby", **g).result.rule_mass_ct for g in ({}, {"girdle_percent": 6.0})]
+    coloured = [worked("marquise", material="ruby", girdle_percent=g).result.rule_mass_ct for g in (None, 6.0)]
     assert coloured[0] == coloured[1], "the girdle factors are published for diamonds"
 
 
@@ -154,10 +154,7 @@ def test_a_mass_that_no_material_has_is_told_without_a_guess() -> None:
 
 
 def test_measuring_table_and_girdle_narrows_what_passes() -> None:
-    loose, tight = (
-        worked(stated_mass_ct=0.935, depth_mm=3.92, **g).result
-        for g in ({}, {"table_percent": 57.0, "girdle_percent": 3.0})
-    )
+    loose, tight = (worked(table_percent=t, girdle_percent=g).result for t, g in ((None, None), (57.0, 3.0)))
     assert loose.mass_ct.plus_minus > 2 * tight.mass_ct.plus_minus
 
 
@@ -322,6 +319,14 @@ def test_every_figure_of_a_gem_is_described() -> None:
         ({"cut": "oval", "length_mm": 6.5, "width_mm": 9.0}, "write 9 x 6.5 mm"),
         ({"table_percent": 0.0}, "table: table is 0 %; table in percent of the width"),
         ({"table_percent": 130.0}, "table: table is 130 %"),
+        (
+            {"table_percent": 95.0},
+            "table: a table of 95 % leaves no room for the crown of this round brilliant; up to 91 %",
+        ),
+        (
+            {"cut": "marquise", "length_mm": 20.0, "width_mm": 5.5, "table_percent": 80.0},
+            "up to 76 %, usually 53 to 63 %",
+        ),
         ({"girdle_percent": -1.0}, "girdle: girdle is -1 %"),
         ({"girdle_percent": 40.0}, "a girdle of 40 % takes half of the depth (60 %) or more"),
         ({"stated_mass_ct": 0.0}, "stated_mass: stated mass is 0 ct; more than zero"),

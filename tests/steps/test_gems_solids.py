@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from typing import Any
 
 import numpy as np
 import pytest
@@ -158,7 +159,7 @@ def test_each_cut_has_its_facets(cut: str, facets: int) -> None:
     ],
 )
 def test_round_brilliants_of_known_proportions(
-    fact: CutFact, given: dict[str, float], share: float, depth: float
+    fact: CutFact, given: dict[str, Any], share: float, depth: float
 ) -> None:
     """V over D cubed of brilliants by an independent computation of the same planes (with its rounding)."""
     crown = (1 - given["table_percent"] / 100) / 2 * math.tan(math.radians(fact.crown_deg or 0))
@@ -334,7 +335,7 @@ def test_any_stone_of_its_cut_is_closed_and_to_size(data: st.DataObject) -> None
     girdle = min(girdle, 40 * depth / width)
     table = None
     if fact.table_min_percent is not None and fact.table_max_percent is not None:
-        table = data.draw(st.floats(fact.table_min_percent - 5, fact.table_max_percent + 2))
+        table = data.draw(st.floats(fact.table_min_percent - 10, fact.table_max_percent + 8))
     made = solid(
         fact.key,
         length_mm=ratio * width,
@@ -344,9 +345,28 @@ def test_any_stone_of_its_cut_is_closed_and_to_size(data: st.DataObject) -> None
         table_percent=table,
     )
     assert_closed(made)
-    assert np.ptp(made.mesh.vertices_mm, axis=0) == pytest.approx((ratio * width, width, depth), rel=1e-6)
+    # A heart's lobe ends between two mains, in a valley of its girdle: a thin girdle is a hair short there.
+    within = 3e-3 if fact.key == "heart" else 1e-6
+    assert np.ptp(made.mesh.vertices_mm, axis=0) == pytest.approx((ratio * width, width, depth), rel=within)
     if fact.key != "heart":
         assert made.volume_mm3 == pytest.approx(ConvexHull(made.mesh.vertices_mm).volume, rel=1e-7)
+
+
+@pytest.mark.parametrize("table", [30.0, 70.0, 80.0, 88.0])
+@pytest.mark.parametrize("cut", ["round brilliant", "cushion"])
+def test_a_wide_table_leaves_the_outline_whole(cut: str, table: float) -> None:
+    """Where stars as long as usual would reach above the table they are made longer."""
+    made = solid(cut, table_percent=table, girdle_percent=3.0)
+    assert_closed(made)
+    assert np.ptp(made.mesh.vertices_mm, axis=0) == pytest.approx(SIZES[cut], rel=1e-9)
+    assert made.facets == {"round brilliant": 57, "cushion": 73}[cut]
+
+
+@pytest.mark.parametrize("cut", ["step cut", "square step cut", "princess"])
+def test_a_stone_a_little_wider_than_long_is_to_size(cut: str) -> None:
+    made = solid(cut, length_mm=5.9, width_mm=6.0, depth_mm=4.0)
+    assert_closed(made)
+    assert np.ptp(made.mesh.vertices_mm, axis=0) == pytest.approx((5.9, 6.0, 4.0), rel=1e-9)
 
 
 @pytest.mark.parametrize("cut", FACETED)

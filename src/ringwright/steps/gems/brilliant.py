@@ -74,7 +74,7 @@ def planes(outline: Outline, p: Proportions) -> tuple[Floats, Floats]:
         start, along = _crease(normals[pair], mains[pair], up[pair])
         edge = _crossing(start, along, corners[k], corners[k + 1])
         rim = start + along * ((mid - start) @ along)
-        tip = edge + p.star * (rim - edge)
+        tip = _beyond(centre, start, along, corners[k], normals[k], edge + p.star * (rim - edge), rim)
         tip3 = np.array([*tip, p.girdle + up[k] * (normals[k] @ (mains[k] - tip))])
         found.through(np.array([*corners[k], top]), np.array([*corners[k + 1], top]), tip3, 1.0)
         for place in mains[pair]:
@@ -109,6 +109,37 @@ def _pavilion(outline: Outline, centre: Floats, p: Proportions) -> _Planes:
             height = max((n[:2] @ inner - o) / -n[2] for n, o in zip(found.normals, found.offsets, strict=True))
             steep.through(np.array([*inner, height]), np.array([*place, 0.0]), np.array([*mid, 0.0]), -1.0)
     return _Planes(found.normals + steep.normals, found.offsets + steep.offsets)
+
+
+def widest_table(outline: Outline) -> float:
+    """The share of the width from which a table leaves no room for stars on this outline.
+
+    Two neighbouring mains rise from the girdle towards the table's level; they reach it on their crease at the table's
+    share of the way from the culet's place to where their tangents meet. A star's tip must lie lower, so farther out,
+    and still inside of the girdle's place between the two.
+    """
+    centre = np.array([outline.centre, 0.0])
+    reach = np.einsum("ij,ij->i", outline.normals, outline.mains - centre)
+    shares = []
+    for k, mid in enumerate(outline.mids):
+        pair = slice(k, k + 2)
+        meet = np.linalg.solve(outline.normals[pair], reach[pair])
+        shares.append((mid - centre) @ meet / (meet @ meet))
+    return float(min(shares))
+
+
+_LEAST = 0.1
+"""A star's tip is at least this share of the way from where it would be level with the table to the girdle."""
+
+
+def _beyond(
+    centre: Floats, start: Floats, along: Floats, corner: Floats, normal: Floats, tip: Floats, rim: Floats
+) -> Floats:
+    """The tip of a star, moved outward where a wide table would leave it as high as itself."""
+    level = start + along * ((normal @ (corner - start)) / (normal @ along))
+    least = level + _LEAST * (rim - level)
+    far = np.linalg.norm(least - centre) > np.linalg.norm(tip - centre)
+    return least if far else tip
 
 
 def _crease(normals: Floats, places: Floats, slopes: Floats) -> tuple[Floats, Floats]:

@@ -11,7 +11,7 @@ from ringwright.steps.gems.bears import Bearing, bearing, setting_risk
 from ringwright.steps.gems.naming import by_name
 from ringwright.steps.gems.remarks import mass_remark, shape_remarks, treatment_remark
 from ringwright.steps.gems.rules import CT_PER_G, Ruled, girdle_factor, girdle_word, ruled
-from ringwright.steps.gems.solids import shape, usual_heights
+from ringwright.steps.gems.solids import shape, usual_heights, width_of
 from ringwright.terms.body import Body, Role
 from ringwright.terms.commission import StoneBrief
 from ringwright.terms.gems import (
@@ -49,7 +49,7 @@ def cut(
     solid, material, bears = _read(stone, cuts, materials, treatments, risks)
     fact = by_name(cuts, solid.cut, "cut", "")
     width = stone.width_mm if stone.width_mm is not None else stone.length_mm
-    base = (stone.length_mm + width) / 2 if fact.outline == "round" else width
+    base = width_of(stone, fact)
     word = girdle_word(solid.girdle_mean_mm, solid.girdle_percent, girdle_words)
     mass = solid_mass_ct(stone, fact, solid, material)
     factor = girdle_factor(word, base, girdle_factors) if stone.girdle_percent is not None else 1.0

@@ -106,7 +106,11 @@ def marquise(length: float, width: float) -> Outline:
 
 
 def pear(length: float, width: float) -> Outline:
-    """A half circle as the head, and two arcs that leave it without a kink and meet in the point at +x."""
+    """A half circle as the head, and two arcs that leave it without a kink and meet in the point at +x.
+
+    The places of the facets along the arcs are a layout of ours: so that no girdle's scallop is much deeper than the
+    others.
+    """
     r = width / 2
     centre = -length / 2 + r
     side = _to_point(centre, r, length / 2)
@@ -120,7 +124,10 @@ def pear(length: float, width: float) -> Outline:
 
 
 def heart(length: float, width: float, cleft: float) -> Outline:
-    """Two lobes that meet in a cleft of depth ``cleft`` at -x, and two arcs that meet in the point at +x."""
+    """Two lobes that meet in a cleft of depth ``cleft`` at -x, and two arcs that meet in the point at +x.
+
+    The places of the facets are laid out as those of a pear.
+    """
     r = cleft + width / 2 - math.sqrt(cleft * width)
     x, y = -length / 2 + r, width / 2 - r
     side = _to_point(x, width / 2, length / 2)

@@ -18,6 +18,7 @@ from ringwright.steps.gems.outlines import Outline
 from ringwright.terms.body import Floats, Ints, Mesh
 from ringwright.terms.commission import StoneBrief
 from ringwright.terms.gems import CutFact, CutRisk, CutSolid, Family
+from ringwright.terms.mistake import bad
 
 _NEAR = 1e-9
 """Vertices nearer than this share of the width to a plane lie on it."""
@@ -58,6 +59,7 @@ def shape(stone: StoneBrief, cuts: Iterable[CutFact], risks: Iterable[CutRisk] =
     """
     fact = measured(stone, cuts)
     size = sized(stone, fact)
+    _table_fits(stone, fact, size)
     made = _MAKERS[fact.family](fact, size)
     solid = made.solid.moved((1.0, 1.0, 1.0), (0.0, 0.0, -size.girdle / 2))
     half_top, half_bottom = _girdle(made, size)
@@ -100,6 +102,19 @@ def shape(stone: StoneBrief, cuts: Iterable[CutFact], risks: Iterable[CutRisk] =
     )
 
 
+def _table_fits(stone: StoneBrief, fact: CutFact, size: Size) -> None:
+    """Refuse a table so wide that no crown of that cut has room beside it."""
+    if fact.family is not Family.BRILLIANT or size.table is None:
+        return
+    widest = 0.99 * brilliant.widest_table(_outline(fact, size))
+    if size.table > widest:
+        raise bad(
+            f"stone '{stone.name}', table",
+            f"a table of {100 * size.table:.0f} % leaves no room for the crown of this {fact.title}",
+            f"up to {100 * widest:.0f} %, usually {fact.table_min_percent:g} to {fact.table_max_percent:g} %",
+        )
+
+
 def sized(stone: StoneBrief, fact: CutFact) -> Size:
     """The measures, with what was not measured taken as usual for the cut.
 
@@ -108,7 +123,7 @@ def sized(stone: StoneBrief, fact: CutFact) -> Size:
     """
     length = stone.length_mm
     width = stone.width_mm if stone.width_mm is not None else length
-    base = (length + width) / 2 if fact.outline == "round" else width
+    base = width_of(stone, fact)
     assumed = ["girdle"] if stone.girdle_percent is None else []
     girdle = (fact.girdle_percent if stone.girdle_percent is None else stone.girdle_percent) / 100 * base
     if fact.table_percent is None:
@@ -138,6 +153,14 @@ def sized(stone: StoneBrief, fact: CutFact) -> Size:
         pavilion=rest * (1 - share),
         assumed=(*assumed, "crown and pavilion"),
     )
+
+
+def width_of(stone: StoneBrief, fact: CutFact) -> float:
+    """What percents of a stone are of: the mean diameter of a round, the shorter side of a step cut, else the width."""
+    width = stone.width_mm if stone.width_mm is not None else stone.length_mm
+    if fact.outline == "round":
+        return (stone.length_mm + width) / 2
+    return min(stone.length_mm, width) if fact.family is Family.STEP else width
 
 
 def usual_heights(fact: CutFact, table: float) -> tuple[float, float]:
@@ -194,7 +217,7 @@ def _outline(fact: CutFact, size: Size) -> Outline:
 
 
 def _step(fact: CutFact, size: Size) -> _Shape:
-    half = outlines.rectangle(size.length, size.width, (fact.corner_percent or 0.0) / 100 * size.width)
+    half = outlines.rectangle(size.length, size.width, (fact.corner_percent or 0.0) / 100 * size.base)
     crown, pavilion = _profiles(fact, size)
     normals, offsets = stepped.step_planes(half, size.girdle, crown, pavilion)
     return _stepped(half, normals, offsets, size, crown, pavilion)
@@ -210,10 +233,10 @@ def _chevron(fact: CutFact, size: Size) -> _Shape:
 
 def _profiles(fact: CutFact, size: Size) -> tuple[list[tuple[float, float]], list[tuple[float, float]]]:
     """The steps of the crown and of the pavilion on the width."""
-    run = (1 - (size.table or 0.0)) * size.width / 2
+    run = (1 - (size.table or 0.0)) * size.base / 2
     crown = stepped.profile(fact.crown_steps_deg, [1.0] * len(fact.crown_steps_deg), run, size.crown)
     insets = fact.insets or (1.0,) * len(fact.pavilion_steps_deg)
-    return crown, stepped.profile(fact.pavilion_steps_deg, insets, size.width / 2, size.pavilion)
+    return crown, stepped.profile(fact.pavilion_steps_deg, insets, size.base / 2, size.pavilion)
 
 
 def _stepped(
