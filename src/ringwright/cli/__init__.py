@@ -64,7 +64,7 @@ def demo(
     from ringwright.desk.planning import plan as planned
 
     found = []
-    for path in write_demo(folder):
+    for path in write_demo(folder, _now().date()):
         with show.progress(path.name) as told:
             found.append(planned(path, now=_now(), progress=told))
         if not as_json:

@@ -11,9 +11,11 @@ from pathlib import Path
 from typing import Any
 
 from ringwright.desk._units import Unreadable, quantity
+from ringwright.papers.dossier import remark_data
 from ringwright.terms.facts import Facts, used
-from ringwright.terms.mistake import bad
+from ringwright.terms.mistake import BadInput, bad
 from ringwright.terms.outcome import Outcome
+from ringwright.terms.remark import Level, Remark
 from ringwright.terms.workshop import Habits, Kiln, Workshop
 
 Answer = dict[str, Any]
@@ -184,6 +186,68 @@ def mark(market: str, alloy: str, mass: str) -> Answer:
     return {**_plain(found.result), "remarks": _remarks(found)}
 
 
+def weigh(model: Path, units: str | None = None) -> Answer:
+    """What a model file holds: its unit, whether it is a solid, volume, mass in every alloy, and its finger hole."""
+    from ringwright.steps import metal, piece
+
+    facts = _facts()
+    drawn = piece.read(_bytes(model), model.suffix, units, model.name, facts.piece_limits)
+    alloys = tuple(
+        metal.resolve(
+            key, facts.alloys, facts.elements, heats=facts.element_heats, rules=facts.metal_rules, casting=False
+        ).result
+        for key in dict.fromkeys(row.key for row in facts.alloys)
+    )
+    weight = piece.weigh(drawn, alloys)
+    remarks = drawn.remarks
+    hole: Answer | None = None
+    try:
+        ring, found = piece.measure(drawn, (), facts.piece_limits)
+        remarks = found.remarks
+        hole = {
+            "diameter_mm": ring.hole.diameter_mm,
+            "roundness_mm": ring.hole.roundness_mm,
+            "axis": ring.hole.axis,
+            "centre_mm": ring.hole.centre_mm,
+        }
+    except BadInput as fault:
+        what, right = fault.mistakes[0].what, fault.mistakes[0].right
+        remarks = (
+            *remarks,
+            Remark("piece", Level.HEED, "no-hole", f"No finger hole: {what}.", change=right or "see the model"),
+        )
+    answer = {
+        "units": drawn.units,
+        "units_from": drawn.units_from,
+        "closed": drawn.closed_as_drawn,
+        "mended": drawn.mended,
+        "volume_mm3": weight.volume_mm3,
+        "area_mm2": weight.area_mm2,
+        "mass_g": weight.mass_g,
+        "mass_spread_g": weight.mass_spread_g,
+        "stones": tuple(stone.name for stone in drawn.stones),
+        "hole": hole,
+    }
+    return {**_plain(answer), "remarks": [remark_data(remark) for remark in remarks]}
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except FileNotFoundError as fault:
+        raise bad(str(path), "there is no such file", "check the name and the folder") from fault
+    except OSError as fault:
+        raise bad(str(path), f"cannot be read ({fault.strerror})", "name a model file") from fault
+
+
+def dossier_schema() -> Answer:
+    """The JSON Schema of ``dossier.json``."""
+    from ringwright.papers.schema import dossier_schema as schema_of
+    from ringwright.terms.making import Making
+
+    return schema_of(Making)
+
+
 def _facts() -> Facts:
     from ringwright import facts
 
@@ -197,8 +261,6 @@ def _plain(value: Any) -> Any:
 
 
 def _remarks(outcome: Outcome[Any]) -> list[dict[str, Any]]:
-    from ringwright.papers.dossier import remark_data
-
     return [remark_data(remark) for remark in outcome.remarks]
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 from ringwright.desk._folder import new_folder
 from ringwright.desk.keeping import Keeping, cache_folder
@@ -15,6 +15,10 @@ from ringwright.terms.mistake import BadInput, Mistake, bad
 from ringwright.terms.progress import Keep, Progress, silent
 from ringwright.terms.remark import Level
 from ringwright.terms.workshop import Workshop
+
+if TYPE_CHECKING:
+    from ringwright.terms.facts import Facts
+    from ringwright.terms.making import Making
 
 WORKSHOP = "workshop.toml"
 """The workshop that is used where none is named: the one beside the commission."""
@@ -36,7 +40,7 @@ class Ordered:
 class Planned:
     """A commission worked through: the making, and the folder of its dossier with the files in it."""
 
-    making: Any
+    making: Making
     folder: Path
     files: tuple[str, ...]
     verdict: Level
@@ -65,7 +69,7 @@ def plan(
     ordered = read_order(commission, workshop, today=now.date())
     folder = out if out is not None else dossier_folder(commission)
     with new_folder(folder) as put:
-        making = worked(ordered, commission, progress=progress, keep=keep)
+        making = worked(ordered, commission, today=now.date(), progress=progress, keep=keep)
         progress(1.0, "writing the dossier")
         files = papers.files_of(making, now)
         put(files)
@@ -110,21 +114,31 @@ def read_order(commission: Path, workshop: Path | None = None, *, today: dt.date
     return Ordered(order, shop, model)
 
 
-def worked(ordered: Ordered, commission: Path, *, progress: Progress = silent, keep: Keep | None = None) -> Any:
+def worked(
+    ordered: Ordered, commission: Path, *, today: dt.date, progress: Progress = silent, keep: Keep | None = None
+) -> Making:
     """The making of an order; mistakes that a step finds are told with the commission's file and line."""
     from ringwright import facts
 
     keep = keep if keep is not None else Keeping(cache_folder() / "kept")
     try:
-        return _work(ordered, facts.load(), keep, progress)
+        return _work(ordered, facts.load(), today, keep, progress)
     except BadInput as fault:
         raise located(fault, commission, text_of(commission)) from fault
 
 
-def _work(ordered: Ordered, facts: Any, keep: Keep, progress: Progress) -> Any:
+def _work(ordered: Ordered, facts: Facts, today: dt.date, keep: Keep, progress: Progress) -> Making:
     from ringwright import making
 
-    return making.work(ordered.commission, ordered.workshop, facts, model=ordered.model, keep=keep, progress=progress)
+    return making.work(
+        ordered.commission,
+        ordered.workshop,
+        facts,
+        today=today,
+        model=ordered.model,
+        keep=keep,
+        progress=progress,
+    )
 
 
 def _workshop(commission: Path, workshop: Path | None) -> Workshop:
