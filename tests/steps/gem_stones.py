@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
 from ringwright.steps import gems
@@ -56,11 +57,13 @@ def brief(cut: str = "round brilliant", **given: Any) -> StoneBrief:
     return StoneBrief(**(said | given))
 
 
+@cache
 def solid(cut: str = "round brilliant", fact: CutFact | None = None, **given: Any) -> CutSolid:
     """The solid of such a stone; ``fact`` in place of the shipped cut."""
     return gems.shape(brief(cut, **given), FACTS.cuts if fact is None else (fact,), FACTS.cut_risks)
 
 
+@cache
 def worked(cut: str = "round brilliant", **given: Any) -> Outcome[Gem]:
     """Such a stone worked through."""
     return gems.cut(
