@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import sys
+import warnings
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -209,6 +210,8 @@ def run(arguments: list[str]) -> int:
     from ringwright.terms.mistake import BadInput, ComputingFault, Stopped
 
     _stop_on_terminate()
+    if not os.environ.get("RINGWRIGHT_TRACE"):
+        warnings.simplefilter("ignore")  # they are for developers; what a person must know is a remark or a fault
     if arguments and arguments[0] not in ("--help", "-h", "--version"):
         from ringwright.desk.starting import prepare_process
 
