@@ -8,6 +8,7 @@ import pytest
 from ringwright.science.distance import signed
 from ringwright.science.thickness import at_vertices, on_cells, vertex_normals
 from ringwright.science.voxels import fill
+from ringwright.terms.body import Mesh
 from tests.science import shapes
 
 
@@ -77,7 +78,7 @@ def test_vertices_of_tube_and_block_do_not_see_their_own_corners() -> None:
 
 @pytest.mark.parametrize("angle", [20.0, 40.0, 60.0])
 def test_vertices_of_a_wedge(angle: float) -> None:
-    """A ball that touches a side at a distance x from the edge touches the other side too: its radius is x tan(angle / 2)."""
+    """A ball that touches both sides at a distance x from the edge has the radius x tan(angle / 2)."""
     mesh = shapes.wedge(angle, 6.0, 8.0, 0.3)
     found = at_vertices(mesh)
     v = mesh.vertices_mm
@@ -114,10 +115,8 @@ def test_vertices_against_every_triangle() -> None:
 
 def test_gap_of_a_slot_and_of_a_hole() -> None:
     slot = shapes.block(3.0, 3.0, 1.0, finest=0.4)
-    from ringwright.terms.body import Mesh
-
     two = Mesh(
-        np.vstack([slot.vertices_mm, slot.vertices_mm + [0, 0, 1.6]]),
+        np.vstack([slot.vertices_mm, slot.vertices_mm + np.array([0, 0, 1.6])]),
         np.vstack([slot.faces, slot.faces + len(slot.vertices_mm)]),
     )
     gap = at_vertices(two, outside=True, at_most_mm=5.0)

@@ -3,8 +3,7 @@
 :func:`between_cells` is the exact Euclidean distance transform, one axis after the other, the second and third by the
 lower envelope of parabolas (Felzenszwalb & Huttenlocher, Theory of Computing 8, 2012). :class:`Surface` is a tree of
 boxes about the triangles; it gives the distance of any point to the mesh. :func:`signed` is the distance of every cell
-centre to the mesh itself, not to its cells: exact next to the surface, and elsewhere that to the triangle nearest to the
-nearest cell at the surface.
+centre to the mesh itself, not to its cells: exact next to the surface, nearly so elsewhere.
 """
 
 from __future__ import annotations
@@ -139,11 +138,10 @@ LEAF = 8
 class Surface:
     """A tree of boxes about the triangles of a mesh, for the nearest point of the surface.
 
-    ``corners`` (m, 3, 3) are the triangles in the order of the tree, ``order`` their places in the mesh, ``planes`` (m, 4)
-    their outward unit normal and offset. Node n has the
-    children 2n + 1 and 2n + 2; the tree is complete, and each lowest node holds an equal run of triangles. ``sheets`` (n, 5) are the mean
-    normal of a node's triangles and the least and greatest of normal . x on them: next to a smooth skin this holds a
-    node far closer than its box.
+    ``corners`` (m, 3, 3) are the triangles in the order of the tree, ``order`` their places in the mesh, ``planes``
+    (m, 4) their outward unit normal and offset. Node n has the children 2n + 1 and 2n + 2; the tree is complete, and
+    each lowest node holds an equal run of triangles. ``sheets`` (n, 5) are the mean normal of a node's triangles and
+    the least and greatest of normal . x on them: next to a smooth skin this holds a node far closer than its box.
     """
 
     corners: Floats
@@ -207,7 +205,7 @@ def planes_of(corners: Floats) -> Floats:
 
 @njit(cache=True, nogil=True)
 def _split(centres: Floats, order: Ints, depth: int, first: Ints) -> None:
-    """Sorts ``order`` so that each run between ``first`` and the next is a lowest node: halved along the longest side."""
+    """Sorts ``order`` so that each run from ``first`` to the next is a lowest node: halved along the longest side."""
     m = order.size
     runs = 1
     cuts = np.zeros(2**depth + 1, np.int64)
@@ -329,12 +327,12 @@ def _node_away2(low: Floats, high: Floats, sheets: Floats, node: int, x: float, 
     dz = max(low[node, 2] - z, z - high[node, 2], 0.0)
     s = sheets[node, 0] * x + sheets[node, 1] * y + sheets[node, 2] * z
     d = max(sheets[node, 3] - s, s - sheets[node, 4], 0.0)
-    return max(dx * dx + dy * dy + dz * dz, d * d)
+    return float(max(dx * dx + dy * dy + dz * dz, d * d))
 
 
 @njit(cache=True, nogil=True)
 def nearest_on(c: Floats, m: int, x: float, y: float, z: float) -> tuple[float, float, float]:
-    """The point of triangle m of c that is nearest to (x, y, z) (Ericson, Real-Time Collision Detection, 2005, 5.1.5)."""
+    """The point of triangle m of c nearest to (x, y, z) (Ericson, Real-Time Collision Detection, 2005, 5.1.5)."""
     abx, aby, abz = c[m, 1, 0] - c[m, 0, 0], c[m, 1, 1] - c[m, 0, 1], c[m, 1, 2] - c[m, 0, 2]
     acx, acy, acz = c[m, 2, 0] - c[m, 0, 0], c[m, 2, 1] - c[m, 0, 1], c[m, 2, 2] - c[m, 0, 2]
     apx, apy, apz = x - c[m, 0, 0], y - c[m, 0, 1], z - c[m, 0, 2]
@@ -471,10 +469,10 @@ def _nearest_slab(
 def signed(mesh: Mesh, grid: Grid, reach_mm: float = np.inf) -> Singles:
     """The distance in mm of every cell centre to the surface of the mesh: below 0 in the solid, above 0 outside.
 
-    ``grid`` is :func:`~ringwright.science.voxels.fill` of the same mesh and gives the sign. Within a cell of the surface
-    it is exact. Farther off a cell tries the triangles that are nearest to its 26 neighbours, twice; what that misses is
-    thousandths of a cell (tested against the tree). Outside the solid and beyond ``reach_mm`` the distance between cell
-    centres stands in, half a cell less.
+    ``grid`` is :func:`~ringwright.science.voxels.fill` of the same mesh and gives the sign. Within a cell of the
+    surface it is exact. Farther off a cell tries the triangles that are nearest to its 26 neighbours, twice; what
+    that misses is a hundredth of a cell as a rule, a seventh at worst (tested against the tree). Outside the solid
+    and beyond ``reach_mm`` the distance between cell centres stands in, half a cell less.
     """
     best, _, _ = nearest_cells(mesh, grid, reach_mm)
     in_slabs(_sign_slab, grid.shape[0], grid.inside.view(np.uint8), np.float32(grid.h_mm), best)
@@ -485,9 +483,10 @@ def signed(mesh: Mesh, grid: Grid, reach_mm: float = np.inf) -> Singles:
 
 
 def nearest_cells(mesh: Mesh, grid: Grid, reach_mm: float) -> tuple[Singles, Indices, Floats]:
-    """For each cell the squared distance to the mesh in cells, the triangle that is so near, and the triangles in cells.
+    """For each cell the squared distance to the mesh in cells and the triangle that is so near; the triangles in cells.
 
-    Where nothing was looked for, outside the solid and beyond ``reach_mm`` (0: nowhere outside), the distance is ``FAR`` and the triangle -1.
+    Where nothing was looked for, outside the solid and beyond ``reach_mm`` (0: nowhere outside), the distance is
+    ``FAR`` and the triangle -1.
     """
     corners = np.ascontiguousarray(((mesh.vertices_mm - np.asarray(grid.origin_mm)) / grid.h_mm)[mesh.faces])
     best = np.full(grid.shape, FAR, np.float32)

@@ -6,6 +6,7 @@ so the result does not depend on the number of threads.
 
 from __future__ import annotations
 
+import itertools
 import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -22,7 +23,7 @@ def in_slabs(kernel: Callable[..., Any], n: int, *args: Any, bounds: tuple[int, 
     ``bounds`` gives the slabs' inner limits where equal shares would not be equal work.
     """
     cuts = [0, *bounds, n] if bounds else [int(c) for c in np.linspace(0, n, CORES + 1)]
-    slabs = [(a, b) for a, b in zip(cuts, cuts[1:], strict=False) if b > a]
+    slabs = [(a, b) for a, b in itertools.pairwise(cuts) if b > a]
     if len(slabs) < 2:
         return [kernel(a, b, *args) for a, b in slabs]
     with ThreadPoolExecutor(len(slabs)) as pool:

@@ -1,23 +1,22 @@
 """How thick a solid is, and how wide the gaps about it are: the largest ball that fits.
 
-On cells (:func:`on_cells`): the thickness at a place is the diameter of the largest ball within the solid that holds the
-place (Hildebrand & Rüegsegger, J. Microscopy 185, 1997). Balls that lie within a neighbour's ball are left out, the others
-are painted about the middle of the wall, which lies between two cells as a rule.
+On cells (:func:`on_cells`): the thickness at a place is the diameter of the largest ball within the solid that holds
+the place (Hildebrand & Rüegsegger, J. Microscopy 185, 1997). Balls that lie within a neighbour's ball are left out, the
+others are painted about the middle of the wall, which lies between two cells as a rule.
 
-On vertices (:func:`at_vertices`): the largest ball that touches the vertex from inside, or for the gap from outside. A ball
-through the vertex p with its centre on the line along m (the normal, turned inward) passes through q when its diameter is
-|q - p|^2 / (m . (q - p)); the least of this over the surface is the answer, found in the tree of boxes. Only walls that
-oppose the vertex count. A ball that touches at p and q sees q under the angle b from m at p, and the wall at q has turned
-by 2 b from that at p: q must lie in a cone of half-angle ``cone_deg`` about m, and the wall there must have turned by no
-more than twice that. So the facets of one skin and the sides of a right corner are not walls of each other, and the two
-sides of a knife edge sharper than 2 b are.
+On vertices (:func:`at_vertices`): the largest ball that touches the vertex from inside, or for the gap from outside.
+A ball through the vertex p with its centre on the line along m (the normal, turned inward) passes through q when its
+diameter is |q - p|^2 / (m . (q - p)); the least of this over the surface is the answer, found in the tree of boxes.
+Only walls that oppose the vertex count. A ball that touches at p and q sees q under the angle b from m at p, and the
+wall at q has turned by 2 b from that at p: q must lie in a cone of half-angle ``cone_deg`` about m, and the wall
+there must have turned by no more than twice that. So the facets of one skin and the sides of a right corner are not
+walls of each other, and the two sides of a knife edge sharper than 2 b are.
 """
 
 from __future__ import annotations
 
 import numpy as np
 from numba import njit
-from numpy.typing import NDArray
 
 from ringwright.science.distance import Indices, Singles, Surface, away2, nearest_cells, nearest_on, surface
 from ringwright.science.slabs import CORES, in_slabs
@@ -32,8 +31,10 @@ FINE = 0.995
 """A ball that is less than half a percent smaller is not looked for."""
 
 SLACK = np.float32(0.15)
-"""In cells: a ball that reaches no more than this out of a neighbour's is left out; balls are painted this much larger, and
-by what a ball of the same size half a face's diagonal beside it would reach farther (the balls between the cells' own)."""
+"""In cells: a ball that reaches no more than this out of a neighbour's is left out.
+
+Balls are painted this much larger, and by what the balls with their middles between the cells would add.
+"""
 
 
 def on_cells(mesh: Mesh, grid: Grid) -> Singles:
@@ -59,9 +60,21 @@ def _even(balls: Singles, nx: int) -> tuple[int, ...]:
 
 
 @njit(cache=True, nogil=True)
+def _within_a_neighbours(depth: Singles, root: Singles, i: int, j: int, k: int) -> bool:
+    nx, ny, nz = depth.shape
+    for p in range(max(0, i - 1), min(nx, i + 2)):
+        for q in range(max(0, j - 1), min(ny, j + 2)):
+            for r in range(max(0, k - 1), min(nz, k + 2)):
+                step = abs(p - i) + abs(q - j) + abs(r - k)
+                if step > 0 and depth[p, q, r] >= depth[i, j, k] + root[step]:
+                    return True
+    return False
+
+
+@njit(cache=True, nogil=True)
 def _ridge_slab(start: int, stop: int, depth: Singles, which: Indices, corners: Floats) -> Singles:
     """The balls (x, y, z, radius in cells) of the cells that no neighbour's ball holds, up to a seventh of a cell."""
-    nx, ny, nz = depth.shape
+    _, ny, nz = depth.shape
     room = 0
     for i in range(start, stop):
         for j in range(ny):
@@ -78,18 +91,7 @@ def _ridge_slab(start: int, stop: int, depth: Singles, which: Indices, corners: 
                 d = depth[i, j, k]
                 if d <= 0:
                     continue
-                within = False
-                for p in range(max(0, i - 1), min(nx, i + 2)):
-                    for q in range(max(0, j - 1), min(ny, j + 2)):
-                        for r in range(max(0, k - 1), min(nz, k + 2)):
-                            step = abs(p - i) + abs(q - j) + abs(r - k)
-                            if step > 0 and depth[p, q, r] >= d + root[step]:
-                                within = True
-                                break
-                        if within:
-                            break
-                    if within:
-                        break
+                within = _within_a_neighbours(depth, root, i, j, k)
                 if not within:
                     balls[n, 0], balls[n, 1], balls[n, 2], balls[n, 3] = _peak(depth, which, corners, i, j, k)
                     n += 1
@@ -129,19 +131,32 @@ def _peak(depth: Singles, which: Indices, corners: Floats, i: int, j: int, k: in
                     ip, jp, kp = i + p, j + q, k + r
     if best == d:
         return x, y, z, d
-    least = best * best
-    last = -1
-    for a in range(max(0, min(i, ip) - 1), min(nx, max(i, ip) + 2)):
-        for b in range(max(0, min(j, jp) - 1), min(ny, max(j, jp) + 2)):
-            for c in range(max(0, min(k, kp) - 1), min(nz, max(k, kp) + 2)):
-                t = which[a, b, c]
-                if t >= 0 and t != last:
-                    last = t
-                    least = min(least, away2(corners, t, x + 0.5, y + 0.5, z + 0.5))
+    least = _least_away2(which, corners, (i, j, k), (ip, jp, kp), (x + 0.5, y + 0.5, z + 0.5), best * best)
     best = np.sqrt(least)
     if best <= d:
         return float(i), float(j), float(k), d
     return x, y, z, best
+
+
+@njit(cache=True, nogil=True)
+def _least_away2(
+    which: Indices,
+    corners: Floats,
+    one: tuple[int, int, int],
+    other: tuple[int, int, int],
+    at: tuple[float, float, float],
+    least: float,
+) -> float:
+    """The least squared distance of a place to the triangles of the cells about two neighbours."""
+    last = -1
+    for a in range(max(0, min(one[0], other[0]) - 1), min(which.shape[0], max(one[0], other[0]) + 2)):
+        for b in range(max(0, min(one[1], other[1]) - 1), min(which.shape[1], max(one[1], other[1]) + 2)):
+            for c in range(max(0, min(one[2], other[2]) - 1), min(which.shape[2], max(one[2], other[2]) + 2)):
+                t = which[a, b, c]
+                if t >= 0 and t != last:
+                    last = t
+                    least = min(least, away2(corners, t, at[0], at[1], at[2]))
+    return least
 
 
 @njit(cache=True, nogil=True)
@@ -170,7 +185,7 @@ def _finish_slab(start: int, stop: int, depth: Singles, to_mm: np.float32, out: 
 
 
 def vertex_normals(mesh: Mesh) -> Floats:
-    """The outward unit normal at each vertex: the faces' normals weighted by their angle there; 0 where there is no face."""
+    """The outward unit normal at each vertex: the faces' normals weighted by their angle there; 0 without a face."""
     normals = np.zeros((len(mesh.vertices_mm), 3))
     _normals(mesh.vertices_mm, mesh.faces, normals)
     return normals
@@ -259,7 +274,7 @@ def _touch_slab(
     first: Ints,
     out: Floats,
 ) -> None:
-    hint = np.int64(0)
+    hint = 0
     stack = np.empty(64, np.int64)
     for o in range(start, stop):
         n = order[o]
@@ -278,7 +293,7 @@ def _on_triangle(
     corners: Floats, planes: Floats, t: int, px: float, py: float, pz: float, mx: float, my: float, mz: float,
     facing: float, cosine: float, best: float,
 ) -> float:  # fmt: skip
-    """The least diameter of a ball at p along m that meets triangle t within the cone; ``best`` if it is hardly less."""
+    """The least diameter of a ball at p along m that meets triangle t within the cone; ``best`` if hardly less."""
     off = planes[t, 3] - planes[t, 0] * px - planes[t, 1] * py - planes[t, 2] * pz
     if off * facing <= 0.0:
         return best
@@ -303,8 +318,8 @@ def _on_triangle(
 
 @njit(cache=True, nogil=True)
 def _worth(
-    low: Floats, high: Floats, sheets: Floats, node: int, px: float, py: float, pz: float, mx: float, my: float, mz: float,
-    cosine: float, r: float,
+    low: Floats, high: Floats, sheets: Floats, node: int, px: float, py: float, pz: float,
+    mx: float, my: float, mz: float, cosine: float, r: float,
 ) -> float:  # fmt: skip
     """How near the node's box comes to p, squared; below 0 if it does not meet the cone and the ball of radius r."""
     ax, bx = low[node, 0] - px, high[node, 0] - px
@@ -322,7 +337,7 @@ def _worth(
     near2 = x * x + y * y + z * z
     if along <= 0.0 or along * along < cosine * cosine * near2:
         return -1.0
-    return near2
+    return float(near2)
 
 
 @njit(cache=True, nogil=True)

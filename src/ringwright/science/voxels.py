@@ -1,15 +1,16 @@
 """A closed triangle mesh as cells of one size: which are inside, and what share of each is.
 
 Every column of cells along z is a line; where it crosses the surface the winding number changes by one. The crossing
-is decided edge by edge: a line at (x, y) hits a triangle when an odd number of its edges pass above (x, y) in the plane,
-and an edge's answer is computed from its own two ends only, always taken from left to right. Both triangles at an edge
-therefore get the same answer bit for bit, so the crossings of a closed mesh cancel in every column, whatever the
-rounding, and a line through an edge or a vertex needs no special case.
+is decided edge by edge: a line at (x, y) hits a triangle when one of its edges passes above (x, y) in the plane and
+its other edges do not, and an edge's answer is computed from its own two ends only, always taken from left to right.
+Both triangles at an edge therefore get the same answer bit for bit, so the crossings of a closed mesh cancel in every
+column, whatever the rounding, and a line through an edge or a vertex needs no special case.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numba import njit
@@ -44,14 +45,15 @@ class Grid:
         """Volume of the cells that are inside."""
         return float(np.count_nonzero(self.inside)) * self.h_mm**3
 
-    def axes_mm(self) -> tuple[Floats, Floats, Floats]:
+    def axes_mm(self) -> tuple[NDArray[Any], NDArray[Any], NDArray[Any]]:
         """The x, y and z coordinates of the cell centres."""
-        x, y, z = (o + (np.arange(n) + 0.5) * self.h_mm for o, n in zip(self.origin_mm, self.shape, strict=True))
-        return x, y, z
+        (x0, y0, z0), (nx, ny, nz), h = self.origin_mm, self.shape, self.h_mm
+        return x0 + (np.arange(nx) + 0.5) * h, y0 + (np.arange(ny) + 0.5) * h, z0 + (np.arange(nz) + 0.5) * h
 
     def cell_of(self, points_mm: Floats) -> Ints:
         """The index (n, 3) of the cell that holds each point; may lie outside the grid."""
-        return np.floor((np.asarray(points_mm) - np.asarray(self.origin_mm)) / self.h_mm).astype(np.int64)
+        cells: Ints = np.floor((np.asarray(points_mm) - np.asarray(self.origin_mm)) / self.h_mm).astype(np.int64)
+        return cells
 
     def centres_of(self, cells: Ints) -> Floats:
         """The centres (n, 3) of the cells of those indices, in mm."""
@@ -93,8 +95,8 @@ def fill(mesh: Mesh, h_mm: float, margin_cells: int = 2) -> Grid:
 def fractions(mesh: Mesh, h_mm: float, margin_cells: int = 2, lines: int = 4) -> tuple[Grid, NDArray[np.float32]]:
     """The grid of :func:`fill` and the share of every cell that is inside the mesh (0 to 1).
 
-    ``lines`` by ``lines`` lines along z through every column; along each the length inside is exact. Where bodies overlap
-    the share is cut off at 1.
+    ``lines`` by ``lines`` lines along z through every column; along each the length inside is exact. Where bodies
+    overlap the share is cut off at 1.
     """
     grid = fill(mesh, h_mm, margin_cells)
     corners = _in_cells(mesh, grid.origin_mm, h_mm)
@@ -143,11 +145,11 @@ def _height(c: Floats, m: int, x: float, y: float) -> float:
     low = min(c[m, 0, 2], c[m, 1, 2], c[m, 2, 2])
     high = max(c[m, 0, 2], c[m, 1, 2], c[m, 2, 2])
     if nz == 0.0:
-        return 0.5 * (low + high)
+        return float(0.5 * (low + high))
     nx = uy * vz - uz * vy
     ny = uz * vx - ux * vz
     z = c[m, 0, 2] - (nx * (x - c[m, 0, 0]) + ny * (y - c[m, 0, 1])) / nz
-    return min(max(z, low), high)
+    return float(min(max(z, low), high))
 
 
 @njit(cache=True, nogil=True)
@@ -222,7 +224,6 @@ def _share_slab(start: int, stop: int, corners: Floats, out: NDArray[np.float32]
                 part[u // lines - start, v // lines, k] += turn * weight * (k + 1 - z)
                 if k + 1 < nz:
                     out[u // lines, v // lines, k + 1] += turn * weight
-    sense = 1.0
     total = 0.0
     for i in range(start, stop):
         for j in range(ny):
@@ -231,10 +232,9 @@ def _share_slab(start: int, stop: int, corners: Floats, out: NDArray[np.float32]
                 run += out[i, j, k]
                 out[i, j, k] = run + part[i - start, j, k]
                 total += out[i, j, k]
-    if total < 0:
-        sense = -1.0
+    sense = np.float32(1 if total >= 0 else -1)
     for i in range(start, stop):
         for j in range(ny):
             for k in range(nz):
-                out[i, j, k] = min(1.0, max(0.0, sense * out[i, j, k]))
+                out[i, j, k] = min(np.float32(1), max(np.float32(0), sense * out[i, j, k]))
     return 0
