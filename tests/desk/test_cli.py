@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import subprocess
 import sys
@@ -12,9 +13,10 @@ import pytest
 
 from ringwright import cli
 from ringwright.desk import planning
+from ringwright.papers.meshfiles import stl
 from ringwright.terms.mistake import ComputingFault, Stopped
 from tests.desk.texts import COMMISSION, WORKSHOP
-from tests.papers.makings import MAKING
+from tests.papers.makings import MAKING, MESH
 
 
 @pytest.fixture(autouse=True)
@@ -181,6 +183,8 @@ def test_mark(capfd: pytest.CaptureFixture[str]) -> None:
         (["burnout", "--flask", "80 x 100 mm", "--pattern", "clay"], "no pattern material is called 'clay'"),
         (["burnout", "--flask", "80 x 100 mm", "--pattern", "wax", "--kiln", "x"], "--kiln: no kiln is called 'x'"),
         (["mark", "--market", "mars", "--alloy", "18k-3n", "--mass", "4 g"], "no market is called 'mars'"),
+        (["weigh", "nothing.stl"], "nothing.stl: there is no such file"),
+        (["weigh", __file__], "is no kind of model that is read"),
         (["facts", "alloyz"], "there is no table 'alloyz'; did you mean 'alloys'?"),
         (["facts", "alloys", "18k"], "no row of alloys is called '18k'"),
     ],
@@ -190,6 +194,32 @@ def test_a_mistake_is_one_sentence(arguments: list[str], says: str, capfd: pytes
     assert (status, out) == (cli.BAD_INPUT, "")
     assert says in err
     assert err.count("\n") == 1
+
+
+def test_weigh(capfd: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    from ringwright.desk.demo import write_demo
+
+    write_demo(tmp_path, dt.date(2027, 1, 1))
+    data = answer(capfd, "weigh", str(tmp_path / "sapphire-ring.stl"))
+    assert data.keys() >= {"units", "closed", "mended", "volume_mm3", "area_mm2", "mass_g", "hole"}
+    assert (data["units"], data["closed"], data["mended"]) == ("mm", True, [])
+    assert data["hole"]["diameter_mm"] == pytest.approx(
+        answer(capfd, "size", "M", "--system", "uk")["inner_diameter_mm"], abs=0.02
+    )
+    assert data["hole"].keys() >= {"roundness_mm", "axis", "centre_mm"}
+    assert data["mass_g"]["18k-3n"] == pytest.approx(data["volume_mm3"] * 15.45e-3, rel=1e-3)
+    assert data["mass_g"].keys() == {row["key"] for row in answer(capfd, "facts", "alloys")}
+    assert "finger hole" in run(capfd, "weigh", str(tmp_path / "sapphire-ring.stl"))[1]
+
+
+def test_a_model_without_a_finger_hole_is_weighed_all_the_same(
+    capfd: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    (tmp_path / "corner.stl").write_bytes(stl(MESH.scaled(5.0)))
+    data = answer(capfd, "weigh", str(tmp_path / "corner.stl"), "--units", "mm")
+    assert data["volume_mm3"] == pytest.approx(125 / 6)
+    assert data["hole"] is None
+    assert [remark["kind"] for remark in data["remarks"] if remark["kind"] == "no-hole"] == ["no-hole"]
 
 
 def test_facts(capfd: pytest.CaptureFixture[str]) -> None:

@@ -51,6 +51,7 @@ class Fired:
     safety: Annotated[float, Figure("", 1, "Safety")]
     sound: Annotated[bool, Figure("", 0, "Sound")]
     first: Hold | None = None
+    best: Annotated[Hold, Figure("", 0, "Best")]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -76,6 +77,7 @@ RESULT = Fired(
     ready=dt.date(2027, 4, 1),
     safety=float("inf"),
     sound=True,
+    best=Hold(to_C=40.0),
 )
 MAKING = Making(
     commission=commission_in(COMMISSION, "a.toml"),

@@ -64,7 +64,12 @@ def test_a_step_is_told_whole() -> None:
         "unit": "g",
         "digits": 2,
     } in step["figures"]
-    assert [figure["name"] for figure in step["figures"]] == ["mass_g", "price", "way", "ready", "safety", "sound"]
+    names = ["mass_g", "price", "way", "at_mm", "ready", "safety", "sound", "best.to_C"]
+    assert [figure["name"] for figure in step["figures"]] == names
+    holds, shares = step["tables"]
+    assert [column["name"] for column in holds["columns"]] == ["to_C", "hours"]
+    assert holds["rows"] == [[150.0, 2.0], [730.0, None]]
+    assert (shares["rows"], shares["columns"][1]["unit"]) == ([["Au", 75.0]], "%")
     assert step["remarks"][0]["point_mm"] == [0, 0, 1]
     assert step["residuals"] == [{"name": "heat", "value": 1e-05, "bound": 0.0002}]
     assert data["steps"]["pattern"]["bodies"] == [{"name": "pattern", "role": "pattern", "triangles": 4}]

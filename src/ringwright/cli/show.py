@@ -148,7 +148,8 @@ def planned_data(done: Planned) -> Answer:
         "verdict": done.verdict.value,
         "files": list(done.files),
         "steps": {
-            name: {part: data[part] for part in ("verdict", "figures", "remarks")} for name, data in steps.items()
+            name: {part: data[part] for part in ("verdict", "figures", "tables", "remarks")}
+            for name, data in steps.items()
         },
     }
 
@@ -164,7 +165,7 @@ def planned(done: Planned) -> None:
     told = []
     for step, outcome in outcomes(done.making):
         data = step_data(step, outcome)
-        table.add_row(step.title, level(data["verdict"]), Text(_figures(data["figures"])))
+        table.add_row(step.title, level(data["verdict"]), Text(_figures(data)))
         told += [(f"{step.title}: ", remark) for remark in data["remarks"] if remark["level"] != "fine"]
     terminal.print(table)
     for at in ("halt", "heed"):
@@ -174,13 +175,23 @@ def planned(done: Planned) -> None:
     terminal.print(Text("\nVerdict: "), level(done.verdict.value), Text(f"  dossier in {done.folder}"), end="\n")
 
 
-def _figures(found: list[Answer], most: int = 4) -> str:
-    """The first few figures of a step, each as "help: value unit"."""
+def _figures(step: Answer, most: int = 5) -> str:
+    """The first few numbers of a step, each as "what it is: value unit"; of stones those with a spread."""
     parts = [
         f"{figure['help']}: {number(figure['value'], figure['unit'], figure['digits'])}"
-        for figure in found
+        for figure in step["figures"]
         if isinstance(figure["value"], float | dict)
     ]
+    for table in step["tables"]:
+        names = [column["name"] for column in table["columns"]]
+        if not parts and "name" in names:
+            for row in table["rows"]:
+                cells = [
+                    f"{column['help']} {number(cell, column['unit'], column['digits'])}"
+                    for column, cell in zip(table["columns"], row, strict=True)
+                    if isinstance(cell, dict)
+                ]
+                parts.append(f"{row[names.index('name')]}: {', '.join(cells)}")
     return "\n".join(parts[:most])
 
 

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterator
+from dataclasses import is_dataclass
 from typing import Any
 
 from ringwright.papers.plain import plain, rounded
 from ringwright.terms.body import Body, Field, Residual
 from ringwright.terms.order import STEPS, Step
 from ringwright.terms.outcome import Outcome
-from ringwright.terms.quantity import Estimate, figures_of
+from ringwright.terms.quantity import Estimate, Figure, described, figures_of
 from ringwright.terms.remark import Level, Remark
 
 FORMAT = "ringwright dossier 1"
@@ -54,6 +55,7 @@ def step_data(step: Step, outcome: Outcome[Any]) -> dict[str, Any]:
         "question": step.question,
         "verdict": outcome.verdict.value,
         "figures": figures(outcome.result),
+        "tables": tables(outcome.result),
         "remarks": [remark_data(remark) for remark in outcome.remarks],
         "bodies": [_body(body) for body in outcome.bodies],
         "fields": [_field(field) for field in outcome.fields],
@@ -62,19 +64,63 @@ def step_data(step: Step, outcome: Outcome[Any]) -> dict[str, Any]:
     }
 
 
-def figures(result: Any) -> list[dict[str, Any]]:
-    """Each described figure of a result that is a single value: name, what it is, value, unit, digits."""
-    return [
-        {
-            "name": shown.name,
-            "help": shown.about.help,
-            "value": plain(shown.value),
-            "unit": shown.about.unit,
-            "digits": shown.about.digits,
-        }
-        for shown in figures_of(result)
-        if isinstance(shown.value, Estimate) or not isinstance(plain(shown.value), (dict, list))
-    ]
+def figures(result: Any, within: str = "") -> list[dict[str, Any]]:
+    """Each described figure of a result that is a single value: name, what it is, value, unit, digits.
+
+    Those of a dataclass within the result are there too, named ``alloy.density_g_cm3``.
+    """
+    found = []
+    for shown in figures_of(result):
+        if _is_table(shown.value):
+            continue
+        if _is_whole(shown.value):
+            found += figures(shown.value, f"{within}{shown.name}.")
+        else:
+            about = shown.about
+            found.append(_column(f"{within}{shown.name}", about) | {"value": plain(shown.value)})
+    return found
+
+
+def tables(result: Any, within: str = "") -> list[dict[str, Any]]:
+    """Each described list of dataclasses, and each set of values by name, as a table: columns and rows of cells."""
+    found = []
+    for shown in figures_of(result):
+        name, value = f"{within}{shown.name}", shown.value
+        if _is_whole(value):
+            found += tables(value, f"{name}.")
+        elif _is_table(value):
+            found.append({"name": name, "help": shown.about.help} | _cells(value, shown.about))
+    return found
+
+
+def _cells(value: Any, about: Figure) -> dict[str, Any]:
+    """The columns and rows of a list of dataclasses, of plain values, or of either by name."""
+    parts = list(value.values()) if isinstance(value, dict) else list(value)
+    whole = bool(parts) and all(_is_whole(part) for part in parts)
+    columns = [_column(name, column) for name, column in described(type(parts[0])).items()] if whole else []
+    rows = [[plain(getattr(part, one["name"])) for one in columns] if whole else [plain(part)] for part in parts]
+    if not whole:
+        columns = [_column("value", about)]
+    if isinstance(value, dict):
+        columns = [{"name": "key", "help": "", "unit": "", "digits": 0}, *columns]
+        rows = [[str(plain(key)), *row] for key, row in zip(value, rows, strict=True)]
+    return {"columns": columns, "rows": rows}
+
+
+def _column(name: str, about: Figure) -> dict[str, Any]:
+    return {"name": name, "help": about.help, "unit": about.unit, "digits": about.digits}
+
+
+def _is_whole(value: Any) -> bool:
+    """Whether a value has figures of its own."""
+    return is_dataclass(value) and not isinstance(value, Estimate)
+
+
+def _is_table(value: Any) -> bool:
+    """Whether a value is shown as a table: by name, or a list of anything but the three numbers of a point."""
+    if isinstance(value, tuple):
+        return not (len(value) == 3 and all(isinstance(part, float) for part in value))
+    return isinstance(value, dict)
 
 
 def remark_data(remark: Remark) -> dict[str, Any]:

@@ -173,7 +173,8 @@ def _about(notes: tuple[Any, ...]) -> Schema:
 
 def _step(kinds: Kinds) -> dict[str, Schema]:
     """What every step has besides its result."""
-    value = {"anyOf": [{"type": ["number", "string", "boolean", "null"]}, kinds.of(Estimate)]}
+    point = {"type": "array", "items": {"type": ["number", "null"]}}
+    value = {"anyOf": [{"type": ["number", "string", "boolean", "null"]}, kinds.of(Estimate), point]}
 
     def listed(**properties: Schema) -> Schema:
         one = {
@@ -191,6 +192,12 @@ def _step(kinds: Kinds) -> dict[str, Schema]:
         "question": text,
         "verdict": {"enum": [level.value for level in Level]},
         "figures": listed(name=text, help=text, value=value, unit=text, digits={"type": "integer"}),
+        "tables": listed(
+            name=text,
+            help=text,
+            columns=listed(name=text, help=text, unit=text, digits={"type": "integer"}),
+            rows={"type": "array", "items": {"type": "array", "description": "One cell for each column"}},
+        ),
         "remarks": {"type": "array", "items": {"$ref": "#/$defs/Remark"}},
         "bodies": listed(name=text, role=text, triangles={"type": "integer"}),
         "fields": listed(name=text, title=text, unit=text, body=text, least=_NUMBER, most=_NUMBER),
