@@ -14,7 +14,7 @@ from ringwright.science.conduction import (
     Reaction,
     against_series,
     eigenvalues,
-    series_share,
+    series_shares,
     substance,
 )
 from tests.agrees import agrees
@@ -44,7 +44,9 @@ def test_first_roots_and_coefficients(
     ("fourier", "left"), [(0.05, 0.99890), (0.1, 0.97682), (0.2, 0.87017), (0.5, 0.54859), (1, 0.24938)]
 )
 def test_centre_of_a_long_cylinder_series_and_solver(fourier: float, left: float) -> None:
-    series = series_share(radius_m=1, height_m=math.inf, diffusivity_m2_s=1, h_over_k_1_m=1, time_s=fourier)
+    series = float(
+        series_shares(np.array([fourier]), radius_m=1, height_m=math.inf, diffusivity_m2_s=1, h_over_k_1_m=1)[0]
+    )
     agrees(series, left, within=1e-4, source=EXACT, what=f"centre of a long cylinder, Bi 1, Fo {fourier}, series")
     inside = substance([200, 500], [1, 1], [1, 1])
     shut = Face()
@@ -60,8 +62,14 @@ def test_centre_of_a_long_cylinder_series_and_solver(fourier: float, left: float
 
 def test_lag_of_a_small_flask_with_constant_properties() -> None:
     """Radius 31.75 mm, k 0.45, rho c 1.1e6, h 40: 95 % of the step at Fo 1.0756, that is 2650 s."""
-    series = series_share(
-        radius_m=0.03175, height_m=math.inf, diffusivity_m2_s=0.45 / 1.1e6, h_over_k_1_m=40 / 0.45, time_s=2650
+    series = float(
+        series_shares(
+            np.array([2650.0]),
+            radius_m=0.03175,
+            height_m=math.inf,
+            diffusivity_m2_s=0.45 / 1.1e6,
+            h_over_k_1_m=40 / 0.45,
+        )[0]
     )
     agrees(series, 0.05, within=0.01, source=EXACT, what="left of the step in a long 63 mm flask after 2650 s")
 

@@ -16,7 +16,7 @@ from ringwright.science.conduction import (
     State,
     Substance,
     against_series,
-    series_share,
+    series_shares,
     substance,
 )
 from ringwright.terms.mistake import ComputingFault
@@ -83,7 +83,7 @@ def test_second_order_in_space() -> None:
         state = body.at(300)
         while state.time_s < 1200 - 1e-6:
             state = body.after(state, 10, (400, 400))
-        errors.append(abs((400 - body.core_K(state)) / 100 - series_share(**share, time_s=1200)))
+        errors.append(abs((400 - body.core_K(state)) / 100 - series_shares(np.array([1200.0]), **share)[0]))
     assert slope([1 / 6, 1 / 12, 1 / 24], errors) == pytest.approx(2, abs=0.25)
 
 

@@ -15,6 +15,7 @@ from ringwright.facts import load
 from ringwright.steps.bench import (
     cautions,
     judge_air,
+    judge_due,
     judge_exposure,
     judge_flash,
     plan,
@@ -100,6 +101,7 @@ def work(job: BenchJob | None = None, metal: Alloy | None = None, **other: Any) 
         alloy=metal or alloy(),
         tasks=tables().bench_tasks,
         quenches=tables().quench,
+        rules=tables().bench_rules,
         **given_,
     )
 
@@ -118,10 +120,13 @@ def test_the_work_goes_in_order_and_each_task_has_hours() -> None:
     assert not outcome.remarks
 
 
-def test_hours_add_up_and_spreads_add_by_their_squares() -> None:
+def test_hours_add_up_and_spreads_lie_between_squares_and_straight() -> None:
     result = work().result
     assert result.hands_h.value == pytest.approx(sum(t.hands_h.value for t in result.tasks))
-    assert result.hands_h.plus_minus == pytest.approx(sum(t.hands_h.plus_minus**2 for t in result.tasks) ** 0.5)
+    spreads = [t.hands_h.plus_minus for t in result.tasks]
+    squares, straight = sum(s**2 for s in spreads), sum(spreads) ** 2
+    assert result.hands_h.plus_minus == pytest.approx((0.3 * straight + 0.7 * squares) ** 0.5)
+    assert squares**0.5 < result.hands_h.plus_minus < straight**0.5
     assert result.bench_h.value + result.setting_h.value == pytest.approx(result.hands_h.value)
     assert result.unattended_h == pytest.approx(3 + 1 + 2 + 12 + 15 / 60 + 0.25)
     assert 5 < result.hands_h.value < 16
@@ -317,6 +322,14 @@ def test_ready_on_skips_closed_days() -> None:
         ready_on(friday, -1)
     with pytest.raises(BadInput, match="never open"):
         ready_on(friday, 1, closed_weekdays=range(7))
+
+
+def test_a_promise_that_cannot_be_kept_is_to_heed() -> None:
+    ready = dt.date(2026, 3, 12)
+    (late,) = judge_due(ready, dt.date(2026, 3, 10))
+    assert late.level is Level.HEED and late.figure == 2
+    assert [r.level for r in judge_due(ready, ready)] == [Level.FINE]
+    assert judge_due(ready, None) == ()
 
 
 def test_elapsed_days_carry_the_spread_of_the_hours() -> None:

@@ -42,6 +42,14 @@ class BenchTaskFact(Row):
 
 
 @dataclass(frozen=True, kw_only=True)
+class BenchRuleFact(Row):
+    """A share that the step goes by; "hours-in-common": how far the tasks of one ring go long or short together."""
+
+    title: str
+    share: float
+
+
+@dataclass(frozen=True, kw_only=True)
 class QuenchFact(Row):
     """What to do after the pour, by kind of alloy. The row of the lowest ``order`` whose conditions all hold is used.
 

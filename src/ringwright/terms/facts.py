@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from ringwright.terms.alloy import AlloyFact, ElementFact
-from ringwright.terms.bench import BenchTaskFact, CautionFact, HazardFact, QuenchFact
+from ringwright.terms.bench import BenchRuleFact, BenchTaskFact, CautionFact, HazardFact, QuenchFact
 from ringwright.terms.burnout import (
     BurnoutHeatFact,
     BurnoutNeedFact,
@@ -105,6 +105,7 @@ class Facts:
     mould_reactions: tuple[MouldReactionFact, ...] = ()
     burnout_heat: tuple[BurnoutHeatFact, ...] = ()
     bench_tasks: tuple[BenchTaskFact, ...] = ()
+    bench_rules: tuple[BenchRuleFact, ...] = ()
     quench: tuple[QuenchFact, ...] = ()
     hazards: tuple[HazardFact, ...] = ()
     cautions: tuple[CautionFact, ...] = ()

@@ -7,6 +7,7 @@ import math
 from collections.abc import Collection, Iterable
 
 from ringwright.terms.mistake import bad
+from ringwright.terms.remark import Level, Remark
 
 _DAY_H = 24.0
 
@@ -67,3 +68,26 @@ def ready_on(
     while shut(day):
         day += dt.timedelta(days=1)
     return day
+
+
+def judge_due(ready: dt.date, due: dt.date | None) -> tuple[Remark, ...]:
+    """Whether the ring is ready on the promised day; nothing to say where none was promised."""
+    if due is None:
+        return ()
+    late = (ready - due).days
+    return (
+        Remark(
+            "bench",
+            Level.HEED if late > 0 else Level.FINE,
+            "due",
+            f"With nothing between, the ring is ready on {ready.isoformat()}, "
+            + (
+                f"{late} days after the promised {due.isoformat()}." if late > 0 else f"promised for {due.isoformat()}."
+            ),
+            figure=float(late),
+            limit=0.0,
+            unit="d",
+            limit_source="the promised day of the commission",
+            change="promise a later day, begin earlier, or give tasks out" if late > 0 else "",
+        ),
+    )

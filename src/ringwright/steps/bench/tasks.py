@@ -10,7 +10,8 @@ from ringwright.steps.bench.days import working_days
 from ringwright.steps.bench.quench import quench_of
 from ringwright.steps.bench.stones import all_bear, judge_exposure
 from ringwright.terms.alloy import Alloy
-from ringwright.terms.bench import BenchJob, BenchPlan, BenchStone, BenchTaskFact, QuenchFact, TaskLine
+from ringwright.terms.bench import BenchJob, BenchPlan, BenchRuleFact, BenchStone, BenchTaskFact, QuenchFact, TaskLine
+from ringwright.terms.facts import used
 from ringwright.terms.mistake import BadInput, Mistake
 from ringwright.terms.outcome import Outcome
 from ringwright.terms.quantity import Estimate
@@ -25,6 +26,7 @@ def plan(
     alloy: Alloy,
     tasks: Iterable[BenchTaskFact],
     quenches: Iterable[QuenchFact],
+    rules: Iterable[BenchRuleFact],
     bench_hours_per_day: float,
     hours: Mapping[str, float] | None = None,
 ) -> Outcome[BenchPlan]:
@@ -36,6 +38,7 @@ def plan(
 
     Raises :class:`BadInput` for an unknown task, or hours and figures that cannot be.
     """
+    together = used(rules, "hours-in-common", "bench rule").share
     rows = sorted(tasks, key=lambda row: row.order)
     own = dict(hours or {})
     _check(job, rows, own)
@@ -59,15 +62,15 @@ def plan(
             )
         )
     setting = {row.key for row in chosen if row.setting is not None}
-    hands = _sum(line.hands_h for line in lines)
+    hands = _sum((line.hands_h for line in lines), together)
     days = _days(lines, bench_hours_per_day)
     share = hands.plus_minus / hands.value if hands.value else 0.0
     late, early = (_days(lines, bench_hours_per_day, 1 + sign * share) for sign in (1, -1))
     result = BenchPlan(
         tasks=lines,
         hands_h=hands,
-        bench_h=_sum(line.hands_h for line in lines if line.key not in setting),
-        setting_h=_sum(line.hands_h for line in lines if line.key in setting),
+        bench_h=_sum((line.hands_h for line in lines if line.key not in setting), together),
+        setting_h=_sum((line.hands_h for line in lines if line.key in setting), together),
         unattended_h=sum(line.unattended_h for line in lines),
         elapsed_days=Estimate(days, max(late - days, days - early)),
         away_days=job.assay_days if job.assayed else 0.0,
@@ -189,10 +192,12 @@ def _exposed(chosen: Sequence[BenchTaskFact], stones: Sequence[BenchStone], aske
     return found
 
 
-def _sum(parts: Iterable[Estimate]) -> Estimate:
-    """The sum of independent estimates: spreads add by their squares."""
+def _sum(parts: Iterable[Estimate], together: float) -> Estimate:
+    """The sum of estimates whose errors are correlated by ``together`` (0: by their squares, 1: straight)."""
     parts = tuple(parts)
-    return Estimate(sum(p.value for p in parts), math.sqrt(sum(p.plus_minus**2 for p in parts)))
+    spreads = [part.plus_minus for part in parts]
+    squares, straight = sum(s * s for s in spreads), sum(spreads) ** 2
+    return Estimate(sum(p.value for p in parts), math.sqrt(together * straight + (1 - together) * squares))
 
 
 def _days(lines: Sequence[TaskLine], bench_hours_per_day: float, factor: float = 1.0) -> float:

@@ -26,8 +26,8 @@ from ringwright.terms.progress import Progress, silent
 from ringwright.terms.tree import InvestmentFact
 from ringwright.terms.workshop import Kiln
 
-_FINE = (16, 24)
-_COARSE = (9, 12)
+FINE = (16, 24)
+COARSE = (9, 12)
 _HEAT_BOUND = 1e-6
 
 
@@ -49,7 +49,7 @@ def check_limits(investment: InvestmentFact, kiln: Kiln | None, asked_C: float, 
         raise bad(
             what,
             f"asked {asked_C:.0f} °C, {investment.binder} bears {investment.max_oven_C:.0f} °C "
-            f"({investment.never_oven_C:.0f} °C in no source)",
+            f"(no source allows more than {investment.never_oven_C:.0f} °C)",
             f"{investment.max_oven_C:.0f} °C or less, or an investment with another binder",
         )
     if kiln is not None and asked_C > kiln.max_C:
@@ -102,6 +102,7 @@ def programme(
     )
     air = table["moving air" if kiln is not None and kiln.moving_air else "still air"]
     room_C, step_h = table["workshop"].room_C or 0.0, table["workshop"].step_h or 0.25
+    _check_gone(pattern, filled, sets, flask_C, top_C, room_C)
     flasks = tuple(
         _cold(m, diameter_mm, height_mm, air, table, room_C, slow=slow) for m, slow in ((filled, False), (poor, True))
     )
@@ -169,6 +170,22 @@ def _check_size(diameter_mm: float, height_mm: float, size: BurnoutHeatFact) -> 
         raise BadInput(*faults)
 
 
+def _check_gone(
+    pattern: ResinFact, filled: Mould, sets: Sequence[_Set], flask_C: float, top_C: float | None, room_C: float
+) -> None:
+    """The hottest hold must at least dry the mould and undo the pattern, and no kiln cools below the room."""
+    hottest = max((one for one in sets if one.need.at_C is not None), key=lambda one: one.at_C)
+    least = max(pattern.breakdown_high_C, filled.dry_above_C + hottest.need.core_within_C)
+    if top_C is not None and top_C < least:
+        raise bad(
+            "hottest hold",
+            f"asked {top_C:.0f} °C, at which the mould does not dry or {pattern.title.lower()} does not go",
+            f"{least:.0f} °C or more",
+        )
+    if flask_C < room_C:
+        raise bad("flask temperature", f"{flask_C:.0f} °C is colder than the workshop", f"{room_C:.0f} °C or more")
+
+
 def _where(one: _Set, top_C: float | None) -> str:
     """Which of the user's figures a temperature comes from."""
     if one.need.at_C is None:
@@ -234,7 +251,7 @@ def _cold(
         table["flask surface"],
         table["flask wall"],
         slow=slow,
-        cells=_COARSE if slow else _FINE,
+        cells=COARSE if slow else FINE,
     )
     state = body.at(room_C + ZERO_C_IN_K)
     return Flask(body=body, state=state, taken_J=body.content_J(state))
