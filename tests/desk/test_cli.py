@@ -222,6 +222,12 @@ def test_a_model_without_a_finger_hole_is_weighed_all_the_same(
     assert [remark["kind"] for remark in data["remarks"] if remark["kind"] == "no-hole"] == ["no-hole"]
 
 
+def test_the_version_is_told(capfd: pytest.CaptureFixture[str]) -> None:
+    status, out, _ = run(capfd, "--version")
+    assert status == cli.DONE
+    assert out.startswith("ringwright 0.")
+
+
 def test_facts(capfd: pytest.CaptureFixture[str]) -> None:
     tables = answer(capfd, "facts")
     assert {"alloys", "cuts"} <= {row["table"] for row in tables}

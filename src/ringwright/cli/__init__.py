@@ -19,7 +19,6 @@ _PARSER_INTERRUPTED = 130
 
 app = typer.Typer(
     name="ringwright",
-    help="Ringwright makes the ring on paper first: works a commission through before the metal is melted.",
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
@@ -28,6 +27,23 @@ app = typer.Typer(
 
 AsJson = Annotated[bool, typer.Option("--json", help="Print the answer as JSON, and nothing else.")]
 WorkshopFile = Annotated[Path | None, typer.Option("--workshop", help="The workshop's file.", show_default=False)]
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from importlib.metadata import version
+
+        typer.echo(f"ringwright {version('ringwright')}")
+        raise typer.Exit
+
+
+@app.callback()
+def ringwright(
+    version: Annotated[
+        bool, typer.Option("--version", is_eager=True, callback=_version, help="Print the version.")
+    ] = False,
+) -> None:
+    """Ringwright makes the ring on paper first: works a commission through before the metal is melted."""
 
 
 @app.command()
