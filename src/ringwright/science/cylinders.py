@@ -59,8 +59,10 @@ def largest_through(mesh: Mesh) -> Through | None:
     unit = Mesh((mesh.vertices_mm - middle) / scale, mesh.faces)
     best: Through | None = None
     for view in _views(solids.spread_points(unit, POINTS)):
-        if best is not None and best.radius > 1.5 * view.radius:
-            break
+        if best is not None and best.radius > 1.1 * view.radius:
+            break  # seen from 5 degrees off, a hole as wide as long shows nine tenths of itself
+        if best is not None and _same(best, view):
+            continue
         found = _search(unit, view)
         if found is not None and (best is None or found.radius > best.radius * (1.0 + 1e-9)):
             best = found
@@ -94,6 +96,12 @@ class _View:
     axis: Floats
     point: Floats
     radius: float
+
+
+def _same(found: Through, view: _View) -> bool:
+    """Whether a view shows the hole that was found, from aside."""
+    off = float(distances(found.point[None], view.point, view.axis)[0][0])
+    return abs(float(found.axis @ view.axis)) > np.cos(np.radians(40.0)) and off < 0.5 * view.radius
 
 
 def _half_sphere(count: int) -> Floats:
@@ -157,15 +165,16 @@ def _frame(axis: Floats) -> Floats:
 def _search(mesh: Mesh, view: _View) -> Through | None:
     """The largest cylinder near a view, with the mesh's flats and bars heeded; None if it does not pass through."""
     points = mesh.vertices_mm
-    axis, point = view.axis, view.point
-    wall = np.empty((0, 3))
+    axis, point, radius = _clear(points, view.axis, view.point, tilt=True)
+    facet, bars = _edges(mesh, axis, point, radius)
     for _ in range(6):
-        axis, point, radius = _clear(np.concatenate([points, wall]), axis, point, tilt=True)
-        axis, point, radius = _revolution(mesh, np.concatenate([points, wall]), axis, point, radius)
-        facet, bars = _edges(mesh, axis, point, radius)
         if not len(bars):
             break
-        wall = np.concatenate([wall, bars])
+        points = np.concatenate([points, bars])
+        axis, point, radius = _clear(points, axis, point, tilt=True)
+        facet, bars = _edges(mesh, axis, point, radius)
+    axis, point, radius = _revolution(mesh, points, axis, point, radius)
+    facet = _edges(mesh, axis, point, radius)[0]
     if radius <= 0 or facet <= 0 or _pierced(mesh, axis, point):
         return None
     walled, surrounded = _walled(mesh, axis, point, radius)
@@ -175,59 +184,74 @@ def _search(mesh: Mesh, view: _View) -> Through | None:
 
 
 def _clear(points: Floats, axis: Floats, point: Floats, *, tilt: bool) -> tuple[Floats, Floats, float]:
-    """Move the line so that its least distance from the points is as great as may be (a local greatest)."""
+    """Move the line so that its least distance from the points is as great as may be (a local greatest).
+
+    Only the points that can hold the line are worked with; those that the line then meets are added.
+    """
+    active = _nearest(points, point, axis, np.inf)
+    radius = 0.0
+    for _ in range(12):
+        axis, point, held = _moved(points[active], axis, point, tilt=tilt)
+        far = distances(points, point, axis)[0]
+        radius = float(far.min())
+        if radius >= held - FINEST:
+            break
+        active = np.union1d(active, _nearest(points, point, axis, held))
+    return axis, point, radius
+
+
+def _moved(points: Floats, axis: Floats, point: Floats, *, tilt: bool) -> tuple[Floats, Floats, float]:
+    """:func:`_clear` of a few points: linear programmes within a step that shrinks when it did not help."""
     from scipy.optimize import linprog
 
     far, away, along = distances(points, point, axis)
     radius = float(far.min())
     step = 0.1
-    active = _nearest(far, away, along, axis)
     for _ in range(60):
         frame = _frame(axis)
-        flat = away[active] @ frame.T
-        spans = np.abs(along[active])
-        reach = max(float(spans.max()), 1e-6) if len(active) else 1.0
-        moves = [flat, flat * along[active, None] / reach] if tilt else [flat]
-        rows = np.concatenate([*moves, np.ones((len(active), 1))], axis=1)
+        near = np.flatnonzero(far <= radius + 4.0 * step)
+        flat = away[near] @ frame.T
+        reach = max(float(np.abs(along[near]).max()), 1e-6)
+        moves = [flat, flat * along[near, None] / reach] if tilt else [flat]
+        rows = np.concatenate([*moves, np.ones((len(near), 1))], axis=1)
         size = rows.shape[1] - 1
         found = linprog(
             np.append(np.zeros(size), -1.0),
             A_ub=rows,
-            b_ub=far[active],
+            b_ub=far[near],
             bounds=[(-step, step)] * size + [(None, None)],
             method="highs",
         )
         if not found.success:
             break
         move = np.asarray(found.x, dtype=np.float64)
-        shift = move[:2] @ frame
         lean = move[2:4] @ frame / reach if tilt else np.zeros(3)
         trial_axis = (axis + lean) / np.linalg.norm(axis + lean)
-        trial_point = point + shift
-        t_far, t_away, t_along = distances(points, trial_point, trial_axis)
-        trial = float(t_far.min())
-        gain = trial - radius
-        more = _nearest(t_far, t_away, t_along, trial_axis)
-        active = np.union1d(active, more)
+        trial_point = point + move[:2] @ frame
+        trial = distances(points, trial_point, trial_axis)
+        gain = float(trial[0].min()) - radius
+        promised = float(move[-1]) - radius
         if gain > 0:
-            axis, point, radius = trial_axis, trial_point, trial
-            far, away, along = t_far, t_away, t_along
-        if gain <= 0.25 * (float(move[-1]) - (radius - max(gain, 0.0))):
+            axis, point, radius = trial_axis, trial_point, radius + gain
+            far, away, along = trial
+        if gain <= 0.25 * promised:
             step *= 0.3
-        if step < FINEST or 0 < gain < FINEST:
+        if step < FINEST or 0 < gain < FINEST or promised < FINEST:
             break
     return axis, point, radius
 
 
-def _nearest(far: Floats, away: Floats, along: Floats, axis: Floats) -> Ints:
-    """The nearest point in each of 48 sectors and 8 stretches along the axis: the ones that can hold the line."""
-    flat = away @ _frame(axis).T
-    sector = ((np.arctan2(flat[:, 1], flat[:, 0]) + np.pi) * (48 / (2.0 * np.pi))).astype(np.int64) % 48
-    near = np.flatnonzero(far <= float(far.min()) * 1.6 + 1e-12)
+def _nearest(points: Floats, point: Floats, axis: Floats, within: float) -> Ints:
+    """The nearest point in each of 96 sectors and 16 stretches along the axis, of those nearer than ``within``."""
+    far, away, along = distances(points, point, axis)
+    near = np.flatnonzero(far < min(within, float(far.min()) * 1.6 + 1e-12))
+    if not len(near):
+        return near
+    flat = away[near] @ _frame(axis).T
+    sector = ((np.arctan2(flat[:, 1], flat[:, 0]) + np.pi) * (96 / (2.0 * np.pi))).astype(np.int64) % 96
     reach = along[near]
     low, high = float(reach.min()), float(reach.max())
-    stretch = np.minimum(((reach - low) / max(high - low, 1e-12) * 8).astype(np.int64), 7)
-    key = sector[near] * 8 + stretch
+    key = sector * 16 + np.minimum(((reach - low) / max(high - low, 1e-12) * 16).astype(np.int64), 15)
     order = np.lexsort((near, far[near], key))
     first = np.unique(key[order], return_index=True)[1]
     return near[order][first]
@@ -235,24 +259,22 @@ def _nearest(far: Floats, away: Floats, along: Floats, axis: Floats) -> Ints:
 
 def _revolution(mesh: Mesh, points: Floats, axis: Floats, point: Floats, radius: float) -> tuple[Floats, Floats, float]:
     """The axis that the normals of the inner faces meet, if it keeps the radius; else the line as it is."""
-    vectors = solids.face_vectors(mesh)
-    centres = mesh.corners_mm.mean(axis=1)
-    far, away, _ = distances(centres, point, axis)
+    near = distances(mesh.vertices_mm, point, axis)[0] < radius * NEAR
+    wall = solids.part(mesh, np.flatnonzero(near[mesh.faces].any(axis=1)))
+    centres = wall.corners_mm.mean(axis=1)
+    vectors = solids.face_vectors(wall)
     lengths = np.linalg.norm(vectors, axis=1)
-    inward = (np.einsum("ij,ij->i", vectors, away) < -0.5 * lengths) | (
-        np.einsum("ij,ij->i", vectors, away) > 0.5 * lengths
-    )
-    wall = np.flatnonzero(inward & (far < radius * NEAR) & (lengths > 0))
-    if len(wall) < 12:
+    away = distances(centres, point, axis)[1]
+    inner = (np.abs(np.einsum("ij,ij->i", vectors, away)) > 0.5 * lengths) & (lengths > 0)
+    if np.count_nonzero(inner) < 12:
         return axis, point, radius
-    normals = vectors[wall] / lengths[wall, None]
-    origin = centres[wall] - point
-    lines = np.concatenate([np.cross(origin, normals), normals], axis=1)
-    weight = lengths[wall].copy()
+    normals, size = vectors[inner] / lengths[inner, None], lengths[inner]
+    lines = np.concatenate([np.cross(centres[inner] - point, normals), normals], axis=1)
+    weight = size
     for _ in range(3):
         direction, moment = _complex(lines, weight)
         miss = np.abs(lines @ np.concatenate([direction, moment]))
-        weight = lengths[wall] / (1.0 + (miss / max(3.0 * float(np.median(miss)), 1e-9)) ** 2)
+        weight = size / (1.0 + (miss / max(3.0 * float(np.median(miss)), 1e-9)) ** 2)
     if direction @ axis < 0:
         direction, moment = -direction, -moment
     if float(direction @ axis) < np.cos(np.radians(10.0)):
@@ -277,11 +299,15 @@ def _complex(lines: Floats, weight: Floats) -> tuple[Floats, Floats]:
 
 
 def _edges(mesh: Mesh, axis: Floats, point: Floats, radius: float) -> tuple[float, Floats]:
-    """How near the nearest edge comes, and the nearest points of those that come nearer than the vertices and are no
-    chords of the hole."""
+    """How near the nearest edge comes (``radius`` if none comes nearer), and the nearest points of those edges that
+    do and are no chords of the hole."""
     flat = (mesh.vertices_mm - point) @ _frame(axis).T
+    far = np.hypot(flat[:, 0], flat[:, 1])
     edges = solids.half_edges(mesh.faces)
-    edges = edges[edges[:, 0] < edges[:, 1]] if solids.is_closed(mesh) else edges
+    span = flat[edges[:, 1]] - flat[edges[:, 0]]
+    ends = far[edges[:, 0]] + far[edges[:, 1]]
+    # A point of an edge is never nearer than half of what its ends are farther away than the edge is long.
+    edges = edges[ends - np.hypot(span[:, 0], span[:, 1]) < 2.0 * radius]
     a, b = flat[edges[:, 0]], flat[edges[:, 1]]
     span = b - a
     length2 = np.einsum("ij,ij->i", span, span)
@@ -289,13 +315,12 @@ def _edges(mesh: Mesh, axis: Floats, point: Floats, radius: float) -> tuple[floa
     near = np.linalg.norm(a + share[:, None] * span, axis=1)
     inside = np.flatnonzero(near < radius * (1.0 - 1e-6))
     if not len(inside):
-        return (float(near.min()) if len(near) else radius), np.empty((0, 3))
-    ra, rb = np.linalg.norm(a[inside], axis=1), np.linalg.norm(b[inside], axis=1)
+        return radius, np.empty((0, 3))
+    ra, rb = far[edges[inside, 0]], far[edges[inside, 1]]
     cosine = np.einsum("ij,ij->i", a[inside], b[inside]) / np.maximum(ra * rb, 1e-300)
-    chord = (cosine > np.cos(CHORD_RAD)) & (np.maximum(ra, rb) < radius * NEAR)
-    bars = inside[~chord]
-    ends = mesh.vertices_mm[edges[bars]]
-    return float(near.min()), ends[:, 0] + share[bars, None] * (ends[:, 1] - ends[:, 0])
+    bars = inside[(cosine <= np.cos(CHORD_RAD)) | (np.maximum(ra, rb) >= radius * NEAR)]
+    corners = mesh.vertices_mm[edges[bars]]
+    return float(near.min()), corners[:, 0] + share[bars, None] * (corners[:, 1] - corners[:, 0])
 
 
 def _pierced(mesh: Mesh, axis: Floats, point: Floats) -> bool:

@@ -18,19 +18,27 @@ Bools = NDArray[np.bool_]
 
 
 def welded(vertices: Floats, faces: Ints) -> tuple[Floats, Ints]:
-    """Vertices at the very same place made one; their order is that of first use, and unused ones are dropped."""
-    bits = np.ascontiguousarray(vertices + 0.0).view(np.uint64)
+    """Vertices at the very same place made one; their order stays, and unused ones are dropped."""
+    if not len(faces):
+        return np.empty((0, 3)), np.empty((0, 3), dtype=np.int64)
+    points = vertices + 0.0  # one sign of zero
+    bits = np.ascontiguousarray(points).view(np.uint64)
     mixed = bits[:, 0] * np.uint64(0x9E3779B97F4A7C15)
     for column, odd in ((1, 0xC2B2AE3D27D4EB4F), (2, 0x165667B19E3779F9)):
         mixed = (mixed ^ (mixed >> np.uint64(29))) + bits[:, column] * np.uint64(odd)
-    used = faces.reshape(-1)
-    _, first, inverse = np.unique(mixed[used], return_index=True, return_inverse=True)
-    if not np.array_equal(vertices[used[first]][inverse], vertices[used]):  # two places with one hash
-        _, first, inverse = np.unique(vertices[used] + 0.0, axis=0, return_index=True, return_inverse=True)
-    order = np.argsort(first)
-    rank = np.empty(len(order), dtype=np.int64)
-    rank[order] = np.arange(len(order))
-    return vertices[used[first[order]]], rank[inverse.reshape(-1)].reshape(-1, 3)
+    order = np.argsort(mixed)
+    sorted_marks = mixed[order]
+    new = np.concatenate([[True], sorted_marks[1:] != sorted_marks[:-1]])
+    first = np.minimum.reduceat(order, np.flatnonzero(new))  # the first vertex with the same mark
+    leader = np.empty(len(points), dtype=np.int64)
+    leader[order] = first[np.cumsum(new) - 1]
+    if not np.array_equal(points[leader], points):  # two places with one mark
+        _, firsts, inverse = np.unique(points, axis=0, return_index=True, return_inverse=True)
+        leader = firsts[inverse.reshape(-1)]
+    used = np.zeros(len(points), dtype=bool)
+    used[leader[faces]] = True
+    number = np.cumsum(used) - 1
+    return points[used], number[leader[faces]]
 
 
 def welded_within(vertices: Floats, faces: Ints, within: float) -> tuple[Floats, Ints, int]:

@@ -15,7 +15,7 @@ UNITS_MM: dict[str, float] = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "m
 MAX_BYTES = 512 * 2**20
 """Largest file: twice the binary STL of five million triangles. Reading takes a few times the file's size in memory."""
 MAX_TRIANGLES = 6_000_000
-"""Most triangles: reading five million takes about half a minute and 1 GB; a drawn ring has some 10,000 to 400,000."""
+"""Most triangles: five million take about 20 s and 2.5 GB to read and thin out; a drawn ring has 10,000 to 400,000."""
 MAX_UNPACKED = 2 * MAX_BYTES
 """Most bytes that a packed file may unfold to."""
 MAX_PLACED = 10_000
