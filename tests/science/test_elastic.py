@@ -53,8 +53,8 @@ def test_an_even_strain_is_met_exactly() -> None:
     # Hold the skin: the load is what the held displacements put on the free nodes.
     held = np.where(fixed[:, :, None], wanted, 0.0)
     answer = solve(matrix, -matrix.times(held), fixed)
-    assert np.abs(answer.moved_mm + held - wanted).max() < 1e-5 * np.abs(wanted).max()
-    assert answer.residual < 2e-6
+    assert np.abs(answer.moved_mm + held - wanted).max() < 1e-4 * np.abs(wanted).max()
+    assert answer.residual < 1e-5
 
 
 def test_a_round_cantilever_bends_as_in_the_handbook(bar_mesh: Quadratic) -> None:
@@ -96,4 +96,4 @@ def test_a_pinched_ring_gives_as_the_thin_ring_formula_says(ring_mesh: Quadratic
     source = "R. J. Roark, Formulas for Stress and Strain: ring under two opposite loads"
     agrees(shorter, (np.pi / 4 - 2 / np.pi) * unit, within=0.03, what="pinched ring, shortening (mm)", source=source)
     agrees(wider, (2 / np.pi - 0.5) * unit, within=0.03, what="pinched ring, widening (mm)", source=source)
-    assert residual < 2e-6
+    assert residual < 1e-5

@@ -18,7 +18,7 @@ from ringwright.science.tetra import SignedDistance, Tets
 from ringwright.terms.body import Floats, Ints
 from ringwright.terms.mistake import ComputingFault
 
-_TOLERANCE = 1e-6
+_TOLERANCE = 5e-6
 _MOST_ITERATIONS = 400
 # The compiled product takes this many right-hand sides in one pass over the matrix.
 _AT_ONCE = 4

@@ -37,7 +37,7 @@ def live(
     """The ring on a hand.
 
     ``stones`` are mass in g and centre (ring's frame) of each stone; ``snag_at_mm`` the claw tips that may be
-    caught (without any, the highest point of the head). The metal counts as annealed: the softest state in
+    caught (without any, nothing is caught). The metal counts as annealed: the softest state in
     which a ring is worn after heat. Raises ``ComputingFault`` if a solver does not converge.
     """
     found = strengths(piece, alloy, tuple(snag_at_mm), cases, progress)
