@@ -65,7 +65,7 @@ class CommissionVersion(Version):
 
 @dataclass(frozen=True, kw_only=True)
 class DossierKept:
-    """What a making of one version yielded. ``files`` are name and size of each; ``worst`` is a remark as plain data."""
+    """What the making of a version yielded. ``files``: name and size of each; ``worst``: a remark as plain data."""
 
     key: str
     version: int
@@ -98,6 +98,15 @@ class Card:
     mistakes: tuple[str, ...]
     dossier: DossierKept | None
     stale: str
+
+    @property
+    def next_step(self) -> str:
+        """What is to be done next, in a few words."""
+        if self.mistakes:
+            return "mend the brief: it cannot be read"
+        if self.dossier is None or self.stale:
+            return "work it through"
+        return self.dossier.next_step
 
 
 class Conflict(BadInput):

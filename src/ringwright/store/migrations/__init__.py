@@ -1,0 +1,1 @@
+"""The steps by which a database comes to today's form, one module each, in order."""

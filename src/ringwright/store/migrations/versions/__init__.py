@@ -1,0 +1,1 @@
+"""One module a step; ``python -m alembic`` is not needed to run them: opening a store does."""
