@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from ringwright.science.tetra import Tets, fill, least_angles_deg
+from ringwright.science.tetra import Tets, fill, largest_part, least_angles_deg
 from ringwright.terms.body import Floats
 from ringwright.terms.mistake import ComputingFault
 
@@ -71,3 +71,15 @@ def test_the_same_input_gives_the_same_mesh() -> None:
 def test_nothing_inside_is_said() -> None:
     with pytest.raises(ComputingFault, match="no lattice point"):
         fill(lambda p: np.full(len(p), -1.0), np.zeros(3), np.ones(3), 0.5)
+
+
+def test_crumbs_are_dropped() -> None:
+    def two_balls(p: Floats) -> Floats:
+        big = 1.0 - np.linalg.norm(p, axis=1)
+        return np.maximum(big, 0.4 - np.linalg.norm(p - [1.8, 0, 0], axis=1))
+
+    both = fill(two_balls, np.array([-1.0, -1, -1]), np.array([2.2, 1, 1]), 0.25)
+    one = largest_part(both)
+    assert one.volumes_mm3.sum() == pytest.approx(4 / 3 * np.pi, rel=0.05)
+    assert both.volumes_mm3.sum() > one.volumes_mm3.sum() * 1.04
+    assert one.points_mm[:, 0].max() < 1.01

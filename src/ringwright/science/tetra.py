@@ -234,6 +234,27 @@ def _oriented(tets: Tets) -> Tets:
     return Tets(tets.points_mm, cells[np.abs(volume) > 1e-12 * scale], tets.skin)
 
 
+def largest_part(tets: Tets) -> Tets:
+    """The largest part that hangs together by whole faces; crumbs that touch at a corner or not at all are dropped.
+
+    A thin place that the lattice cannot resolve may come loose; left in, it would move without resistance.
+    """
+    from scipy.sparse import coo_matrix
+    from scipy.sparse.csgraph import connected_components
+
+    c = tets.cells
+    faces = np.sort(np.concatenate([c[:, [1, 2, 3]], c[:, [0, 3, 2]], c[:, [0, 1, 3]], c[:, [0, 2, 1]]]), axis=1)
+    n = np.int64(len(tets.points_mm))
+    key = (faces[:, 0] * n + faces[:, 1]) * n + faces[:, 2]
+    order = np.argsort(key, kind="stable")
+    pair = np.flatnonzero(key[order][1:] == key[order][:-1])
+    a, b = order[pair] % len(c), order[pair + 1] % len(c)
+    _, part = connected_components(coo_matrix((np.ones(len(a)), (a, b)), shape=(len(c), len(c))), directed=False)
+    biggest = int(np.argmax(np.bincount(part, tets.volumes_mm3)))
+    used, cells = np.unique(c[part == biggest], return_inverse=True)
+    return Tets(tets.points_mm[used], cells.reshape(-1, 4), tets.skin[used])
+
+
 def least_angles_deg(tets: Tets) -> Floats:
     """(m,) the least dihedral angle of each cell: the usual measure of its quality (70.5° for a regular one)."""
     p = tets.points_mm[tets.cells]

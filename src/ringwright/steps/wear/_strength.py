@@ -159,7 +159,7 @@ def _head(
 def _filled(piece: Piece, distance: SignedDistance, cells: int) -> Quadratic:
     """Curved tetrahedra of about that number inside of ``distance``."""
     from ringwright.science.elastic import quadratic
-    from ringwright.science.tetra import fill
+    from ringwright.science.tetra import fill, largest_part
 
     low, high = piece.metal.vertices_mm.min(axis=0), piece.metal.vertices_mm.max(axis=0)
     # The volume from a rough grid of points: it only sets the size of the cells.
@@ -167,7 +167,8 @@ def _filled(piece: Piece, distance: SignedDistance, cells: int) -> Quadratic:
     points = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
     size_mm3 = max(float((distance(points) > 0).sum()) * 0.4**3, 1.0)
     # A body-centred lattice has twelve tetrahedra for each cube of its edge.
-    return quadratic(fill(distance, low, high, float((12.0 * size_mm3 / cells) ** (1 / 3))), distance)
+    tets = largest_part(fill(distance, low, high, float((12.0 * size_mm3 / cells) ** (1 / 3))))
+    return quadratic(tets, distance)
 
 
 def _answer(
