@@ -353,7 +353,7 @@ def _drawn(
     if commission.model is not None:
         if model is None:
             raise bad("model.file", "the model was not read", "name a file beside the commission")
-        suffix = commission.model.file.rpartition(".")[2].lower()
+        suffix = f".{commission.model.file.rpartition('.')[2].lower()}"
         return keep(
             "piece", piece.read, model, suffix, commission.model.units, commission.model.file, facts.piece_limits
         )
