@@ -13,8 +13,8 @@ from ringwright.terms.commission import SeatBrief, StarterBrief
 from ringwright.terms.mistake import bad
 from ringwright.terms.piece import StoneRoom
 
-ROUND_ROD = 96
-"""Sides of a claw: its chords take 0.07 % of its volume."""
+ROUND_ROD = 64
+"""Sides of a claw: its chords take 0.16 % of its volume, and a claw is some hundredths of the ring."""
 SHARP_DEG = 60.0
 """A corner of a girdle that turns by more is a point that a claw has to cover."""
 UPRIGHT = np.array([[0.0, 1.0, 0.0], [0.0, 0.0, 1.0], [1.0, 0.0, 0.0]])
@@ -64,7 +64,7 @@ def claws(brief: StarterBrief, radius: float, stone: StoneRoom, proportions: Pro
     """Where the parts of a solitaire's head lie.
 
     The feet stand together as far as the proportions say, on the shank, and never so far in that a claw leans more than
-    may be; where the stone is too flat or too large for that, it sits higher.
+    may be; where the stone is too flat or too large for that, or too small for the lower rail, it sits higher.
     """
     if brief.claws < 3:
         raise bad("starter.claws", f"{brief.claws} claws hold no stone", "3 or more")
@@ -89,6 +89,7 @@ def claws(brief: StarterBrief, radius: float, stone: StoneRoom, proportions: Pro
     spread = min(max(spread, 1.0 - leaning * (stone_at.girdle - foot(spread)) / far), most, 1.0)
     low = foot(spread)
     lift = max((1.0 - spread) * far / leaning - (stone_at.girdle - low), 0.0)
+    lift = max(lift, _over_rail(path, spread, low + rail, rail, stone, proportions) - stone_at.culet)
     stone_at = _heights(stone_at.culet + lift, stone)
     lean = (1.0 - spread) / (stone_at.girdle - low)
     rails = [(path * spread, low, low + rail)]
@@ -103,6 +104,16 @@ def claws(brief: StarterBrief, radius: float, stone: StoneRoom, proportions: Pro
     feet = _in_ring(out * (reach * (spread + lean * (start - low)))[:, None], start)
     tips = _in_ring(out * (reach * (spread + lean * (top - low)))[:, None], np.full(len(out), top))
     return Claws(thick, feet, tips, tuple(rails), rail, stone_at)
+
+
+def _over_rail(
+    path: Floats, spread: float, top: float, rail: float, stone: StoneRoom, proportions: Proportions
+) -> float:
+    """The least height of the culet at which the pavilion clears the lower rail, whose top lies so high."""
+    clear = proportions.mm("rail-clearance")
+    inner = spread * float(np.abs(path).max(axis=0).min()) - rail / 2.0 - clear
+    half = min(stone.width_mm, stone.length_mm) / 2.0
+    return top - stone.pavilion_mm * inner / half if inner > 0 else top + clear
 
 
 def _upper_rail(
@@ -167,6 +178,7 @@ def bezel(
 
 
 def _heights(culet: float, stone: StoneRoom) -> Heights:
+    culet = float(culet)
     low = culet + stone.pavilion_mm
     high = low + stone.girdle_mm
     return Heights(culet, low, 0.5 * (low + high), high, high + stone.crown_mm)

@@ -12,7 +12,9 @@ from ringwright.terms.mistake import bad
 from ringwright.terms.piece import StarterProportion
 
 STEP_MM = 0.2
-"""Distance of the vertices along a section: a dome's chords lose a thousandth of its volume at most."""
+"""Distance of the vertices along a section."""
+BOW = 48
+"""Least number of chords of a bow: what they cut off, of the bow's own area, is one part in the square of it."""
 AROUND = 288
 """Sections round a shank: chords take 0.008 % of the volume, and vertices stand 0.2 mm apart."""
 SECTIONS = ("flat", "D", "court", "oval")
@@ -46,7 +48,7 @@ def outline(section: str, width: float, thickness: float, *, comfort: bool, prop
     """
     half = width / 2.0
     if section == "oval":
-        count = max(int(np.ceil(np.pi * (half + thickness / 2.0) / STEP_MM)), 32)
+        count = max(int(np.ceil(np.pi * (half + thickness / 2.0) / STEP_MM)), 3 * BOW)
         turn = np.arange(count) * (2.0 * np.pi / count)
         points: Floats = np.stack([thickness / 2.0 * (1.0 - np.cos(turn)), half * np.sin(turn)], axis=1)
         return points
@@ -72,7 +74,7 @@ def _bow(half: float, middle: float, edge: float) -> Floats:
     """A bow from (edge, -half) by (middle, 0) to (edge, half): of a circle, or half an ellipse if it is steeper."""
     sag = abs(middle - edge)
     way = np.sign(middle - edge)
-    count = max(int(np.ceil(2.0 * (half + sag) / STEP_MM)), 12)
+    count = max(int(np.ceil(2.0 * (half + sag) / STEP_MM)), BOW)
     if sag >= half:
         turn = np.linspace(-np.pi / 2.0, np.pi / 2.0, count + 1)
         return np.stack([edge + way * sag * np.cos(turn), half * np.sin(turn)], axis=1)

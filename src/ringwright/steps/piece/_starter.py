@@ -141,9 +141,7 @@ def _check(brief: StarterBrief, inner_diameter: float, inside: str, stone: Stone
         wrong.append(Mistake("finger", f"an inner diameter of {inner_diameter:g} mm", "more than nothing"))
     if brief.thickness_mm > 0 and brief.thickness_mm > inner_diameter / 2.0:
         wrong.append(
-            Mistake(
-                "starter.thickness", f"{brief.thickness_mm:g} mm is more than the finger's radius", "a thinner band"
-            )
+            Mistake("starter.thickness", f"{brief.thickness_mm:g} mm is more than half the hole", "a thinner band")
         )
     if brief.shape == "signet" and brief.head_length_mm >= inner_diameter:
         wrong.append(
