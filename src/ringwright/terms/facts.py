@@ -48,6 +48,13 @@ from ringwright.terms.metal import (
 from ringwright.terms.mistake import bad
 from ringwright.terms.pattern import ContractionFact, PrintRuleFact, ResinFact, StockFact
 from ringwright.terms.piece import PieceLimit, StarterProportion
+from ringwright.terms.pour import (
+    CastingExperimentFact,
+    FlaskTemperatureFact,
+    MeltTemperatureFact,
+    PourClassFact,
+    PourLimit,
+)
 from ringwright.terms.price import CurrencyFact, PricePracticeFact
 from ringwright.terms.setting import SettingLimit, SettingPractice, WallLimit
 from ringwright.terms.tree import (
@@ -96,6 +103,11 @@ class Facts:
     casting_losses: tuple[CastingLossFact, ...] = ()
     crucible_rules: tuple[CrucibleRule, ...] = ()
     powder_rules: tuple[PowderRule, ...] = ()
+    pour_classes: tuple[PourClassFact, ...] = ()
+    flask_temperatures: tuple[FlaskTemperatureFact, ...] = ()
+    melt_temperatures: tuple[MeltTemperatureFact, ...] = ()
+    pour_limits: tuple[PourLimit, ...] = ()
+    casting_experiments: tuple[CastingExperimentFact, ...] = ()
     size_systems: tuple[SizeSystemFact, ...] = ()
     size_charts: tuple[SizeChartFact, ...] = ()
     fit_allowances: tuple[FitFact, ...] = ()
