@@ -90,7 +90,7 @@ def level(name: str) -> Text:
     return Text(f"{_SIGNS[name][0 if _unicode() else 1]} {name}", style=_STYLES[name])
 
 
-def number(value: Any, unit: str = "", digits: int = 2) -> str:
+def number(value: Any, unit: str = "", digits: int = 2, currency: str = "") -> str:
     """A figure as it is shown: with its decimals, its spread and its unit."""
     if value is None:
         return "-"
@@ -106,7 +106,8 @@ def number(value: Any, unit: str = "", digits: int = 2) -> str:
         text = f"{value:.{digits}f}"
     else:
         text = str(value)
-    shown = {"permille": "‰", "deg": "°", "money": ""}.get(unit, unit) if _unicode() else unit
+    shown = {"permille": "‰", "deg": "°"}.get(unit, unit) if _unicode() else unit
+    shown = currency if unit == "money" else shown
     return f"{text} {shown}".rstrip()
 
 
@@ -165,7 +166,7 @@ def planned(done: Planned) -> None:
     told = []
     for step, outcome in outcomes(done.making):
         data = step_data(step, outcome)
-        table.add_row(step.title, level(data["verdict"]), Text(_figures(data)))
+        table.add_row(step.title, level(data["verdict"]), Text(_figures(data, head.currency)))
         told += [(f"{step.title}: ", remark) for remark in data["remarks"] if remark["level"] != "fine"]
     terminal.print(table)
     for at in ("halt", "heed"):
@@ -175,24 +176,26 @@ def planned(done: Planned) -> None:
     terminal.print(Text("\nVerdict: "), level(done.verdict.value), Text(f"  dossier in {done.folder}"), end="\n")
 
 
-def _figures(step: Answer, most: int = 5) -> str:
-    """The first few numbers of a step, each as "what it is: value unit"; of stones those with a spread."""
+def _figures(step: Answer, currency: str) -> str:
+    """The chief figures of a step, each as "what it is: value unit", and those of its stones and the like."""
     parts = [
-        f"{figure['help']}: {number(figure['value'], figure['unit'], figure['digits'])}"
+        f"{figure['help']}: {number(figure['value'], figure['unit'], figure['digits'], currency)}"
         for figure in step["figures"]
-        if isinstance(figure["value"], float | dict)
+        if figure["chief"]
     ]
     for table in step["tables"]:
         names = [column["name"] for column in table["columns"]]
-        if not parts and "name" in names:
-            for row in table["rows"]:
-                cells = [
-                    f"{column['help']} {number(cell, column['unit'], column['digits'])}"
-                    for column, cell in zip(table["columns"], row, strict=True)
-                    if isinstance(cell, dict)
-                ]
-                parts.append(f"{row[names.index('name')]}: {', '.join(cells)}")
-    return "\n".join(parts[:most])
+        if "name" not in names:
+            continue
+        for row in table["rows"]:
+            cells = [
+                f"{column['help']}: {number(cell, column['unit'], column['digits'], currency)}"
+                for column, cell in zip(table["columns"], row, strict=True)
+                if column["chief"] and column["name"] != "name"
+            ]
+            if cells:
+                parts.append(f"{row[names.index('name')]}: {'; '.join(cells)}")
+    return "\n".join(parts)
 
 
 def tables(rows: list[Answer]) -> None:

@@ -102,13 +102,19 @@ def _cells(value: Any, about: Figure) -> dict[str, Any]:
     if not whole:
         columns = [_column("value", about)]
     if isinstance(value, dict):
-        columns = [{"name": "key", "help": "", "unit": "", "digits": 0}, *columns]
+        columns = [{"name": "key", "help": "", "unit": "", "digits": 0, "chief": False}, *columns]
         rows = [[str(plain(key)), *row] for key, row in zip(value, rows, strict=True)]
     return {"columns": columns, "rows": rows}
 
 
 def _column(name: str, about: Figure) -> dict[str, Any]:
-    return {"name": name, "help": about.help, "unit": about.unit, "digits": about.digits}
+    return {
+        "name": name,
+        "help": about.help,
+        "unit": about.unit,
+        "digits": about.digits,
+        "chief": about.chief,
+    }
 
 
 def _is_whole(value: Any) -> bool:

@@ -76,12 +76,12 @@ class Alloy:
     """
 
     key: Annotated[str, Figure("", 0, "Key in the facts")]
-    title: Annotated[str, Figure("", 0, "Name in the trade")]
+    title: Annotated[str, Figure("", 0, "Name in the trade", chief=True)]
     metal: Annotated[str, Figure("", 0, "gold, silver, platinum or palladium")]
     colour: Annotated[str, Figure("", 0, "Colour in words")]
     composition: Annotated[dict[str, float], Figure("%", 2, "Mass percent of each element")]
-    fineness_permille: Annotated[float, Figure("permille", 1, "Fineness")]
-    density_g_cm3: Annotated[Estimate, Figure("g/cm3", 2, "Density at 20 °C")]
+    fineness_permille: Annotated[float, Figure("permille", 1, "Fineness", chief=True)]
+    density_g_cm3: Annotated[Estimate, Figure("g/cm3", 2, "Density at 20 °C", chief=True)]
     ideal_density_g_cm3: Annotated[float, Figure("g/cm3", 2, "Density by ideal mixing of volumes")]
     liquid_density_g_cm3: Annotated[float, Figure("g/cm3", 2, "Density of the liquid at the liquidus")]
     solidus_C: Annotated[float, Figure("°C", 0, "Solidus")]

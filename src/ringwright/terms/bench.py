@@ -161,12 +161,14 @@ class BenchPlan:
     """The hands' work in order, and what it takes."""
 
     tasks: Annotated[tuple[TaskLine, ...], Figure("", 0, "Tasks in order")]
-    hands_h: Annotated[Estimate, Figure("h", 1, "Hours of the hands, all tasks")]
+    hands_h: Annotated[Estimate, Figure("h", 1, "Hours of the hands, all tasks", chief=True)]
     bench_h: Annotated[Estimate, Figure("h", 1, "Hours of the hands without setting")]
     setting_h: Annotated[Estimate, Figure("h", 1, "Hours of setting")]
-    unattended_h: Annotated[float, Figure("h", 1, "Hours in which printer, mould, kiln and bath run by themselves")]
+    unattended_h: Annotated[
+        float, Figure("h", 1, "Hours in which printer, mould, kiln and bath run by themselves", chief=True)
+    ]
     elapsed_days: Annotated[
-        Estimate, Figure("d", 1, "Working days from the first task to the last, with nothing between")
+        Estimate, Figure("d", 1, "Working days from the first task to the last, with nothing between", chief=True)
     ]
     away_days: Annotated[float, Figure("d", 0, "Calendar days besides, at the assay office")]
     quench: Annotated[str, Figure("", 0, "After the pour")]

@@ -119,8 +119,8 @@ class Programme:
     holds: Annotated[
         tuple[Hold, ...], Figure("", 0, "The holds in order; the last is the soak at the casting temperature")
     ]
-    hold_h: Annotated[float, Figure("h", 2, "All holds together")]
-    total_h: Annotated[float, Figure("h", 2, "From lighting the kiln to the pour")]
+    hold_h: Annotated[float, Figure("h", 2, "All holds together", chief=True)]
+    total_h: Annotated[float, Figure("h", 2, "From lighting the kiln to the pour", chief=True)]
     dry_after_h: Annotated[float, Figure("h", 2, "From lighting the kiln until the last free water has boiled off")]
     water_g: Annotated[float, Figure("g", 0, "Water that is driven off")]
     heat_kJ: Annotated[float, Figure("kJ", 0, "Heat that the flask takes up on the way to the hottest hold")]

@@ -115,14 +115,16 @@ class Disagreement:
 class Fit:
     """What the inside of the ring must be."""
 
-    asked: Annotated[str, Figure("", 0, "What the client asked for")]
+    asked: Annotated[str, Figure("", 0, "What the client asked for", chief=True)]
     finger_circumference_mm: Annotated[float, Figure("mm", 2, "Circumference of the size that was asked for")]
     finger_diameter_mm: Annotated[float, Figure("mm", 2, "Diameter of the size that was asked for")]
     band_width_mm: Annotated[float | None, Figure("mm", 2, "Width of the band at the finger")]
     width_allowance_mm: Annotated[Estimate, Figure("mm", 2, "Added to the diameter for the band's width")]
     comfort_allowance_mm: Annotated[Estimate, Figure("mm", 2, "Added to the diameter for the inside's profile")]
-    inner_diameter_mm: Annotated[Estimate, Figure("mm", 2, "Wanted inner diameter of the finished ring")]
-    inner_circumference_mm: Annotated[Estimate, Figure("mm", 2, "Wanted inner circumference of the finished ring")]
+    inner_diameter_mm: Annotated[Estimate, Figure("mm", 2, "Wanted inner diameter of the finished ring", chief=True)]
+    inner_circumference_mm: Annotated[
+        Estimate, Figure("mm", 2, "Wanted inner circumference of the finished ring", chief=True)
+    ]
     gauge: Annotated[str, Figure("", 0, "Finger gauge to measure with: narrow or wide")]
     read_at: Annotated[str, Figure("", 0, "Where the finished ring is read on the stick")]
     made: Annotated[SizeLabels, Figure("", 0, "Sizes of the ring as it is to be made")]

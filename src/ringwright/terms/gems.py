@@ -273,7 +273,7 @@ class Gem:
     volume_mm3: Annotated[float, Figure("mm3", 2, "Volume of the solid")]
     box_share: Annotated[float, Figure("", 4, "Volume over length, width and depth multiplied")]
     density_g_cm3: Annotated[Estimate, Figure("g/cm3", 2, "Density of the material")]
-    mass_ct: Annotated[Estimate, Figure("ct", 3, "Mass by the solid")]
+    mass_ct: Annotated[Estimate, Figure("ct", 3, "Mass by the solid", chief=True)]
     rule_mass_ct: Annotated[Estimate | None, Figure("ct", 3, "Mass by the published weight rule")]
     rule_source: Annotated[str, Figure("", 0, "Where the weight rule is from")]
     stated_ct: Annotated[float | None, Figure("ct", 3, "Mass on the seller's paper")]

@@ -144,8 +144,8 @@ class Recipe:
 
     alloy: Annotated[str, Figure("", 0, "Key of the alloy")]
     parts: Annotated[tuple[Part, ...], Figure("", 0, "Parts to weigh out")]
-    mass_g: Annotated[float, Figure("g", 3, "Mass of the charge")]
-    fineness_permille: Annotated[float, Figure("permille", 2, "Fineness, guaranteed")]
+    mass_g: Annotated[float, Figure("g", 3, "Mass of the charge", chief=True)]
+    fineness_permille: Annotated[float, Figure("permille", 2, "Fineness, guaranteed", chief=True)]
     asked_permille: Annotated[float, Figure("permille", 1, "Fineness that is asked")]
     composition: Annotated[dict[str, float], Figure("%", 2, "Mass percent of each element, as the lots state it")]
     off_percent: Annotated[float, Figure("%", 2, "Largest departure of an element from the alloy's composition")]

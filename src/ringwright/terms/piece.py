@@ -206,7 +206,7 @@ class PieceFigures:
     closed_as_drawn: Annotated[bool, Figure("", 0, "Whether it did so as drawn")]
     mended: Annotated[tuple[str, ...], Figure("", 0, "What was mended")]
     triangles: Annotated[int, Figure("", 0, "Triangles of the metal")]
-    volume_mm3: Annotated[float, Figure("mm3", 2, "Volume of the metal")]
+    volume_mm3: Annotated[float, Figure("mm3", 2, "Volume of the metal", chief=True)]
     area_mm2: Annotated[float, Figure("mm2", 1, "Surface of the metal")]
     mass_g: Annotated[dict[str, float], Figure("g", 3, "Mass in each alloy, by the alloy's key")]
     mass_spread_g: Annotated[dict[str, float], Figure("g", 3, "Spread of that mass, from the alloy's density")]
@@ -216,8 +216,10 @@ class PieceFigures:
         Point, Figure("mm5", 0, "Moments about x, y, z through the centre of mass; times density: g mm2")
     ]
     extent_mm: Annotated[Point, Figure("mm", 2, "Extent across, from bottom to head, and along the finger")]
-    height_mm: Annotated[float, Figure("mm", 2, "Highest point above the finger, metal or stone")]
-    hole_diameter_mm: Annotated[float, Figure("mm", 2, "Largest cylinder that passes through the hole, as drawn")]
+    height_mm: Annotated[float, Figure("mm", 2, "Highest point above the finger, metal or stone", chief=True)]
+    hole_diameter_mm: Annotated[
+        float, Figure("mm", 2, "Largest cylinder that passes through the hole, as drawn", chief=True)
+    ]
     hole_facet_diameter_mm: Annotated[float, Figure("mm", 2, "Largest cylinder that clears the mesh's flat facets")]
     hole_mean_diameter_mm: Annotated[float, Figure("mm", 2, "Mean over all directions of the narrowest place")]
     hole_roundness_mm: Annotated[float, Figure("mm", 3, "Largest less smallest radius around the hole")]
@@ -226,8 +228,8 @@ class PieceFigures:
     hole_axis: Annotated[Point, Figure("", 4, "Direction of the finger, in the model's coordinates")]
     hole_centre_mm: Annotated[Point, Figure("mm", 3, "Centre of the hole, in the model's coordinates")]
     ordered_diameter_mm: Annotated[float | None, Figure("mm", 2, "Inner diameter that was ordered")] = None
-    band_width_mm: Annotated[float, Figure("mm", 2, "Width of the band at the bottom")]
-    band_thickness_mm: Annotated[float, Figure("mm", 2, "Thickness of the band at the bottom")]
+    band_width_mm: Annotated[float, Figure("mm", 2, "Width of the band at the bottom", chief=True)]
+    band_thickness_mm: Annotated[float, Figure("mm", 2, "Thickness of the band at the bottom", chief=True)]
     stones: Annotated[tuple[str, ...], Figure("", 0, "Stones that were drawn, by name")] = ()
 
 

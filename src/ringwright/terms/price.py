@@ -99,16 +99,16 @@ class Quote:
     margin: Annotated[Decimal, Figure("money", 2, "Margin")]
     margin_percent: Annotated[float, Figure("%", 1, "Margin in percent of the price before tax")]
     markup_percent: Annotated[float, Figure("%", 1, "The same margin in percent of the cost")]
-    net: Annotated[Decimal, Figure("money", 2, "Price before tax")]
+    net: Annotated[Decimal, Figure("money", 2, "Price before tax", chief=True)]
     tax: Annotated[Decimal, Figure("money", 2, "Tax")]
-    total: Annotated[Decimal, Figure("money", 2, "Total with tax")]
+    total: Annotated[Decimal, Figure("money", 2, "Total with tax", chief=True)]
     total_plus_minus: Annotated[
-        Decimal, Figure("money", 2, "Spread of the total by mass, hours and metal prices, about 95 %")
+        Decimal, Figure("money", 2, "Spread of the total by mass, hours and metal prices, about 95 %", chief=True)
     ]
-    deposit: Annotated[Decimal, Figure("money", 2, "Deposit")]
+    deposit: Annotated[Decimal, Figure("money", 2, "Deposit", chief=True)]
     balance: Annotated[Decimal, Figure("money", 2, "Balance on handing over")]
     offered_on: Annotated[dt.date, Figure("", 0, "Day of the offer")]
-    offer_ends: Annotated[dt.date, Figure("", 0, "Last day on which the offer holds")]
+    offer_ends: Annotated[dt.date, Figure("", 0, "Last day on which the offer holds", chief=True)]
     materials: Annotated[Decimal, Figure("money", 2, "Metal with losses and the shop's stones, as they cost the shop")]
     moves: Annotated[tuple[MetalMove, ...], Figure("", 0, "How far the total follows each metal")]
     offers: Annotated[tuple[AlloyOffer, ...], Figure("", 0, "Alloys side by side, the chosen one first")]

@@ -24,7 +24,7 @@ class Figure:
     ``unit`` is "mm", "g", "°C", "h", "ct", "permille", "%" … or "" for a pure number. The rest is for fields that
     are read from a file: what the number may be (``above`` < number < ``below``, ``low`` <= number <= ``high``),
     which words may stand there (``choices``), whether a temperature is a ``difference``, and the field's ``key``
-    where its name without the unit would be ambiguous.
+    where its name without the unit would be ambiguous. ``chief`` marks what a short summary shows.
     """
 
     unit: str
@@ -38,6 +38,7 @@ class Figure:
     choices: tuple[str, ...] = ()
     difference: bool = False
     key: str = ""
+    chief: bool = False
 
 
 @dataclass(frozen=True, slots=True)

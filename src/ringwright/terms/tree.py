@@ -83,8 +83,9 @@ class SprueRule(Row):
     this mass and width; ``most_gates``), ``spread`` (angle between two gates), ``fillet`` (radius as a share of the
     sprue's), ``angle`` (from the horizontal, of a branch), ``trunk`` (diameter), ``stem`` (length above a fork),
     ``button`` (mass as a share of pieces and sprues), ``button-cone`` (half-angle and freeboard under the rim),
-    ``heavy`` (share of the thickest ball that still counts as heavy), ``choke`` (share of a heavy place's ball below
-    which the way to it is cut off), ``stone`` (distance of a gate from a stone).
+    ``heavy`` (share of the thickest ball from which a place is as good as the thickest), ``peak`` (from which a gate may
+    stand there, and it must be fed), ``choke`` (share of a heavy place's ball below which the way to it is cut off),
+    ``stone`` (distance of a gate from a stone), ``mark-…`` (what counts against a place, when places are compared).
     """
 
     least_mm: float | None = None
@@ -99,6 +100,7 @@ class SprueRule(Row):
     up_to_g: float | None = None
     up_to_width_mm: float | None = None
     most_gates: float | None = None
+    counts: float | None = None
     says: str = ""
 
 
@@ -210,17 +212,21 @@ class TreeFigures:
     heaviest_ball_mm: Annotated[float, Figure("mm", 2, "Largest ball that fits into the metal")]
     piece_modulus_mm: Annotated[float, Figure("mm", 3, "Volume over cooling surface of the heaviest part")]
     sprue_modulus_mm: Annotated[float, Figure("mm", 3, "The same of the sprue")]
-    sprue_diameter_mm: Annotated[float, Figure("mm", 1, "Diameter of the sprue at a gate")]
-    sprue_length_mm: Annotated[float, Figure("mm", 1, "Length of a sprue, from the metal to stem or button")]
+    sprue_diameter_mm: Annotated[float, Figure("mm", 1, "Diameter of the sprue at a gate", chief=True)]
+    sprue_length_mm: Annotated[
+        float, Figure("mm", 1, "Length of a sprue, from the metal to stem or button", chief=True)
+    ]
     fillet_mm: Annotated[float, Figure("mm", 1, "How much wider the sprue is where it meets the piece, in radius")]
     stem_diameter_mm: Annotated[float | None, Figure("mm", 1, "Diameter of the stem or trunk, where there is one")]
     stem_length_mm: Annotated[float | None, Figure("mm", 1, "Length of the stem or trunk")]
     button_diameter_mm: Annotated[float, Figure("mm", 1, "Diameter of the button")]
     button_height_mm: Annotated[float, Figure("mm", 1, "Height of the button's cone")]
     button_top_mm: Annotated[float, Figure("mm", 1, "Top of the button below the rim")]
-    tree_height_mm: Annotated[float, Figure("mm", 1, "From the top of the button to the lowest place")]
+    tree_height_mm: Annotated[
+        float, Figure("mm", 1, "From the top of the button to the lowest place: the head of metal")
+    ]
     tree_radius_mm: Annotated[float, Figure("mm", 1, "Farthest place from the flask's axis")]
-    flask: Annotated[str | None, Figure("", 0, "Flask of the workshop, if one will do")]
+    flask: Annotated[str | None, Figure("", 0, "Flask of the workshop, if one will do", chief=True)]
     flask_diameter_mm: Annotated[float, Figure("mm", 0, "Inner diameter of the flask")]
     flask_height_mm: Annotated[float, Figure("mm", 0, "Inner height of the flask")]
     wall_clearance_mm: Annotated[float, Figure("mm", 1, "Investment between tree and wall")]
@@ -231,8 +237,8 @@ class TreeFigures:
     slurry_cm3: Annotated[float, Figure("cm3", 0, "Slurry in the flask")]
     powder_net_g: Annotated[float, Figure("g", 0, "Powder that the flask holds")]
     water_net_g: Annotated[float, Figure("g", 0, "Water that the flask holds")]
-    powder_g: Annotated[float, Figure("g", 0, "Powder to weigh out, with reserve")]
-    water_g: Annotated[float, Figure("g", 0, "Water to weigh out, with reserve")]
+    powder_g: Annotated[float, Figure("g", 0, "Powder to weigh out, with reserve", chief=True)]
+    water_g: Annotated[float, Figure("g", 0, "Water to weigh out, with reserve", chief=True)]
     pieces_mm3: Annotated[float, Figure("mm3", 1, "Volume of the patterns")]
     sprues_mm3: Annotated[float, Figure("mm3", 1, "Volume of sprues and stem")]
     button_mm3: Annotated[float, Figure("mm3", 1, "Volume of the button")]
@@ -241,8 +247,7 @@ class TreeFigures:
     sprues_g: Annotated[float, Figure("g", 2, "Metal in sprues and stem")]
     button_g: Annotated[float, Figure("g", 2, "Metal in the button")]
     loss_g: Annotated[float, Figure("g", 2, "Metal lost in melting and casting")]
-    charge_g: Annotated[float, Figure("g", 2, "Metal to weigh out")]
+    charge_g: Annotated[float, Figure("g", 2, "Metal to weigh out", chief=True)]
     melt_cm3: Annotated[float, Figure("cm3", 2, "Volume of the molten charge")]
     melt_C: Annotated[float, Figure("°C", 0, "Temperature of the melt")]
     crucible: Annotated[str | None, Figure("", 0, "Crucible of the workshop, if one will do")]
-    head_mm: Annotated[float, Figure("mm", 1, "Metal standing above the lowest place")]

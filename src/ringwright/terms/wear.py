@@ -72,9 +72,9 @@ class WearFigures:
     turning_Nmm: Annotated[float, Figure("N mm", 3, "Moment of the weight that turns the ring, head sideways")]
     friction_Nmm: Annotated[float, Figure("N mm", 3, "Moment that friction holds of a ring that hangs loose")]
     turning_share: Annotated[
-        float, Figure("", 2, "Turning moment over what friction holds: above 1 a loose ring turns")
+        float, Figure("", 2, "Turning moment over what friction holds: above 1 a loose ring turns", chief=True)
     ]
-    height_mm: Annotated[float, Figure("mm", 2, "Highest point above the finger")]
+    height_mm: Annotated[float, Figure("mm", 2, "Highest point above the finger", chief=True)]
     sharp_inside_mm: Annotated[float, Figure("mm", 1, "Length of sharp edges toward the finger")]
     sharp_outside_mm: Annotated[float, Figure("mm", 1, "Length of sharp outer edges that can snag or scratch")]
     years: Annotated[Estimate, Figure("years", 0, "Until the bottom of the shank is worn to its limit")]
