@@ -40,7 +40,7 @@ class Fired:
     And a second paragraph.
     """
 
-    mass_g: Annotated[Estimate, Figure("g", 2, "Mass")]
+    mass_g: Annotated[Estimate, Figure("g", 2, "Mass", chief=True)]
     lost_g: Annotated[Estimate | None, Figure("g", 2, "Lost")] = None
     price: Annotated[Decimal, Figure("money", 2, "Price")]
     way: Annotated[Way, Figure("", 0, "Way")]

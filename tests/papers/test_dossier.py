@@ -63,6 +63,7 @@ def test_a_step_is_told_whole() -> None:
         "value": {"value": 4.2, "plus_minus": 0.1},
         "unit": "g",
         "digits": 2,
+        "chief": True,
     } in step["figures"]
     names = ["mass_g", "price", "way", "at_mm", "ready", "safety", "sound", "best.to_C"]
     assert [figure["name"] for figure in step["figures"]] == names

@@ -186,16 +186,17 @@ def _step(kinds: Kinds) -> dict[str, Schema]:
         return {"type": "array", "items": one}
 
     text: Schema = {"type": "string"}
+    switch: Schema = {"type": "boolean", "description": "Whether a short summary shows it"}
     kinds.defs["Remark"] = kinds.table(Remark, leave=("step",))
     return {
         "title": text,
         "question": text,
         "verdict": {"enum": [level.value for level in Level]},
-        "figures": listed(name=text, help=text, value=value, unit=text, digits={"type": "integer"}),
+        "figures": listed(name=text, help=text, value=value, unit=text, digits={"type": "integer"}, chief=switch),
         "tables": listed(
             name=text,
             help=text,
-            columns=listed(name=text, help=text, unit=text, digits={"type": "integer"}),
+            columns=listed(name=text, help=text, unit=text, digits={"type": "integer"}, chief=switch),
             rows={"type": "array", "items": {"type": "array", "description": "One cell for each column"}},
         ),
         "remarks": {"type": "array", "items": {"$ref": "#/$defs/Remark"}},
