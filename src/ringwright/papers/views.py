@@ -19,17 +19,25 @@ from ringwright.terms.body import Body, Floats, Role
 PIXELS_PER_MM = 20
 """Pixels of the finished picture for a millimetre of the ring: at twice the ring's size 254 to the inch."""
 
+MARGIN_MM = 0.3
+"""What a view leaves free around the ring."""
+
 _OVER = 2
-_CREASES_DEG = {Role.METAL: 32.0, Role.STONE: 1.0}
-_MARGIN_MM = 0.3
+_FINE = 120_000
+"""Metal of more triangles than this is drawn by its faces alone: they are smaller than what a pixel shows."""
+
+_CREASE_DEG = 32.0
 _MOST_PIXELS = 1_200
-_LIGHTS = (((-0.42, 0.58, 0.70), 0.78), ((0.75, 0.15, 0.40), 0.16), ((0.0, -1.0, 0.15), 0.10))
+_LIGHTS = np.array(
+    [[-0.419, 0.579, 0.699, 0.78], [0.869, 0.174, 0.463, 0.16], [0.0, -0.989, 0.148, 0.10]], dtype=np.float64
+)
+"""Directions to the lights on the page (right, up, toward the eye) and their shares: one from the upper left, a weaker
+one from the right, a glimmer from below."""
+
 _TONES = {Role.METAL: (0.42, 1.0), Role.STONE: (0.78, 1.0)}
 _BENDS = {Role.METAL: 0.88, Role.STONE: 0.9985}
+_LINES = np.array([1.0, 0.62, 0.06])
 _LEAP_MM = 0.12
-_BEND, _END = 1, 2
-
-Grey = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -75,67 +83,56 @@ class View:
     height_mm: float
 
 
-def views(bodies: Sequence[Body], directions: Sequence[Direction]) -> tuple[View, ...]:
-    """The bodies seen from each direction; only metal and stones are drawn. No views where there is neither."""
-    from ringwright.science.raster import corner_normals
+def views(
+    bodies: Sequence[Body], directions: Sequence[Direction], ground: float = 1.0, finest: float = PIXELS_PER_MM
+) -> tuple[View, ...]:
+    """The bodies seen from each direction, on a ground of that grey (1 is white), with ``finest`` pixels for a mm.
+
+    Only metal and stones are drawn; no views where there is neither.
+    """
+    from ringwright.science.raster import corner_normals, face_normals
 
     shown = [body for body in bodies if body.role in _TONES and len(body.mesh.faces)]
-    normals = [
-        corner_normals(np.array(body.mesh.vertices_mm), np.array(body.mesh.faces), _CREASES_DEG[body.role])
-        for body in shown
-    ]
-    return tuple(_view(shown, normals, direction) for direction in directions) if shown else ()
+    normals = []
+    for body in shown:
+        points, faces = np.array(body.mesh.vertices_mm), np.array(body.mesh.faces)
+        smooth = body.role is Role.METAL and len(faces) <= _FINE
+        normals.append(corner_normals(points, faces, _CREASE_DEG) if smooth else face_normals(points, faces))
+    return tuple(_view(shown, normals, direction, ground, finest) for direction in directions) if shown else ()
 
 
-def _view(bodies: Sequence[Body], normals: Sequence[Floats], direction: Direction) -> View:
+def _view(
+    bodies: Sequence[Body], normals: Sequence[Floats], direction: Direction, ground: float, finest: float
+) -> View:
+    from ringwright.science.raster import borders, develop, paint
+
     matrix = direction.matrix
     placed = [body.mesh.vertices_mm @ matrix.T for body in bodies]
-    low = np.min([points.min(axis=0) for points in placed], axis=0)[:2] - _MARGIN_MM
-    high = np.max([points.max(axis=0) for points in placed], axis=0)[:2] + _MARGIN_MM
-    per_mm = min(float(PIXELS_PER_MM), _MOST_PIXELS / float((high - low).max()))
+    low = np.min([points.min(axis=0) for points in placed], axis=0)[:2] - MARGIN_MM
+    high = np.max([points.max(axis=0) for points in placed], axis=0)[:2] + MARGIN_MM
+    per_mm = min(float(finest), _MOST_PIXELS / float((high - low).max()))
     columns, rows = (int(np.ceil(extent * per_mm)) for extent in high - low)
     fine = per_mm * _OVER
     shape = (rows * _OVER, columns * _OVER)
     depth, normal = np.full(shape, -np.inf), np.zeros((*shape, 3))
     labels = np.full(shape, -1, dtype=np.int32)
-    from ringwright.science.raster import paint
-
     for number, (body, points) in enumerate(zip(bodies, placed, strict=True)):
         across = (points[:, 0] - low[0]) * fine
         down = shape[0] - (points[:, 1] - low[1]) * fine
         corners = np.column_stack([across, down, points[:, 2]])[body.mesh.faces]
-        paint(corners, normals[number] @ matrix.T, number, depth, normal, labels)
-    grey = _drawn([body.role for body in bodies], depth, normal, labels, fine)
-    small = grey.reshape(rows, _OVER, columns, _OVER).mean(axis=(1, 3))
+        paint(corners, normals[number], number, depth, normal, labels)
+    normal = normal @ matrix.T
+    roles = [body.role for body in bodies]
+    ends = borders(depth, normal, labels, 1.0 / fine, _LEAP_MM, np.array([_BENDS[role] for role in roles]))
+    grey = develop(normal, labels, ends, _LIGHTS, np.array([_TONES[role] for role in roles]), _LINES, ground, _OVER)
     return View(
         name=direction.name,
-        png=png(np.asarray(np.rint(small * 255), dtype=np.uint8)),
+        png=png(grey),
         left_mm=float(low[0]),
         bottom_mm=float(low[1]),
         width_mm=columns / per_mm,
         height_mm=rows / per_mm,
     )
-
-
-def _drawn(roles: Sequence[Role], depth: Floats, normal: Floats, labels: NDArray[np.int32], per_mm: float) -> Grey:
-    """The shaded picture with its edges: 0 black to 1 white."""
-    from ringwright.science.raster import borders
-
-    grey = np.ones(depth.shape)
-    for number, role in enumerate(roles):
-        dark, bright = _TONES[role]
-        mine = np.flatnonzero(labels.ravel() == number)
-        facing = normal.reshape(-1, 3)[mine]
-        light = np.zeros(len(mine))
-        for towards, share in _LIGHTS:
-            source = np.array(towards) / np.linalg.norm(towards)
-            light += share * np.clip(facing @ source, 0.0, None)
-        grey.ravel()[mine] = dark + (bright - dark) * np.clip(light, 0.0, 1.0)
-    bends = np.array([_BENDS[role] for role in roles])
-    found = borders(depth, normal, labels, 1.0 / per_mm, _LEAP_MM, bends)
-    grey[found == _BEND] *= 0.62
-    grey[found == _END] = 0.06
-    return grey
 
 
 def png(grey: NDArray[np.uint8]) -> bytes:
