@@ -286,6 +286,7 @@ def work(
     return Making(
         commission=commission,
         workshop=workshop,
+        facts=facts,
         ring=ring,
         finger=fit,
         gems=_together(stones),

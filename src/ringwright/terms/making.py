@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Annotated
 
 from ringwright.terms.alloy import Alloy
 from ringwright.terms.bench import BenchPlan
 from ringwright.terms.burnout import Programme
 from ringwright.terms.commission import Commission
+from ringwright.terms.facts import Facts
 from ringwright.terms.finger import Fit
 from ringwright.terms.gems import Gem
 from ringwright.terms.mark import Marking
@@ -41,7 +42,10 @@ class MetalFound:
 
 @dataclass(frozen=True, kw_only=True)
 class Making:
-    """One commission worked through. Each step stands under its own name, as in :mod:`ringwright.terms.order`."""
+    """One commission worked through. Each step stands under its own name, as in :mod:`ringwright.terms.order`.
+
+    ``facts`` are the tables that it was worked with: the papers take cautions, titles and the law's words from them.
+    """
 
     commission: Commission
     workshop: Workshop
@@ -58,3 +62,4 @@ class Making:
     bench: Outcome[BenchPlan]
     mark: Outcome[Marking]
     price: Outcome[Quote]
+    facts: Facts = field(default_factory=Facts)
