@@ -63,12 +63,20 @@ def size(db: sa.Connection, digest: str) -> int | None:
     return db.execute(sa.select(blob.c.size).where(blob.c.digest == digest)).scalar()
 
 
+def unused(db: sa.Connection, before: dt.datetime) -> bool:
+    """Whether there is anything that nothing refers to and nobody kept since ``before``."""
+    return db.execute(sa.select(blob.c.digest).where(_unused(before)).limit(1)).first() is not None
+
+
 def sweep(db: sa.Connection, before: dt.datetime) -> int:
     """Remove what nothing refers to and nobody kept since ``before``; how many there were."""
+    return db.execute(sa.delete(blob).where(_unused(before))).rowcount
+
+
+def _unused(before: dt.datetime) -> sa.ColumnElement[bool]:
     used = [
         sa.exists().where(commission_version.c.model_digest == blob.c.digest),
         sa.exists().where(dossier.c.picture == blob.c.digest),
         sa.exists().where(dossier_file.c.digest == blob.c.digest),
     ]
-    unused = sa.delete(blob).where(blob.c.kept_at < before, sa.not_(sa.or_(*used)))
-    return db.execute(unused).rowcount
+    return sa.and_(blob.c.kept_at < before, sa.not_(sa.or_(*used)))

@@ -180,6 +180,7 @@ def _version(row: Any) -> CommissionVersion:
         title=row.title,
         order_number=row.order_number,
         due=row.due,
+        model_file=row.model_name,
         model=model,
     )
 

@@ -63,8 +63,8 @@ def put(
     for name, data in files.items():
         db.execute(sa.insert(dossier_file).values(dossier_id=own, name=name, digest=blobs.put(db, data, made_at)))
     _thin(db, ident)
-    row_back = db.execute(_dossiers.where(dossier.c.id == own)).one()
-    return kept_of(row_back, key, files=_files(db, own))
+    put_there = db.execute(_dossiers.where(dossier.c.id == own)).one()
+    return kept_of(put_there, key, files=_files(db, own))
 
 
 def newest(db: sa.Connection, key: str, number: int | None = None) -> DossierKept | None:
@@ -87,6 +87,18 @@ def _files(db: sa.Connection, ident: int) -> tuple[tuple[str, int], ...]:
         .order_by(dossier_file.c.name)
     )
     return tuple((name, size) for name, size in rows)
+
+
+def all_of(db: sa.Connection, key: str) -> tuple[tuple[DossierKept, dict[str, str]], ...]:
+    """Every dossier of a commission, the oldest version first, each with the hashes of its files by name."""
+    wanted = _dossiers.where(commission.c.key == key).order_by(None)
+    rows = db.execute(wanted.order_by(dossier.c.number, dossier.c.made_at, dossier.c.id)).all()
+    found = []
+    for row in rows:
+        wanted_files = sa.select(dossier_file.c.name, dossier_file.c.digest).where(dossier_file.c.dossier_id == row.id)
+        names = db.execute(wanted_files.order_by(dossier_file.c.name)).all()
+        found.append((kept_of(row, key), {one.name: one.digest for one in names}))
+    return tuple(found)
 
 
 def file_digest(db: sa.Connection, key: str, name: str, number: int | None = None) -> str | None:

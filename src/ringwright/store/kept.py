@@ -47,7 +47,10 @@ class ModelKept:
 
 @dataclass(frozen=True, kw_only=True)
 class CommissionVersion(Version):
-    """One version of a commission: its text, what its head says, and the model that it goes with."""
+    """One version of a commission: its text, what its head says, and the model that it goes with.
+
+    ``model_file`` is what its text names; ``model`` is None where no such file was ever there.
+    """
 
     key: str
     state: State
@@ -55,6 +58,7 @@ class CommissionVersion(Version):
     title: str = ""
     order_number: str = ""
     due: dt.date | None = None
+    model_file: str | None = None
     model: ModelKept | None = None
 
     @property
