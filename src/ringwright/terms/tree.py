@@ -83,9 +83,10 @@ class SprueRule(Row):
     this mass and width; ``most_gates``), ``spread`` (angle between two gates), ``fillet`` (radius as a share of the
     sprue's), ``angle`` (from the horizontal, of a branch), ``trunk`` (diameter), ``stem`` (length above a fork),
     ``button`` (mass as a share of pieces and sprues), ``button-cone`` (half-angle and freeboard under the rim),
-    ``heavy`` (share of the thickest ball from which a place is as good as the thickest), ``peak`` (from which a gate may
-    stand there, and it must be fed), ``choke`` (share of a heavy place's ball below which the way to it is cut off),
-    ``stone`` (distance of a gate from a stone), ``mark-…`` (what counts against a place, when places are compared).
+    ``heavy`` (share of the thickest ball from which a place is as good as the thickest), ``peak`` (from which a gate
+    may stand there, and it must be fed), ``choke`` (share of a heavy place's ball below which the way to it is cut
+    off), ``stone`` (distance of a gate from a stone), ``mark-…`` (what counts against a place, where places are
+    compared).
     """
 
     least_mm: float | None = None
