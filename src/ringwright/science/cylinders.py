@@ -22,11 +22,11 @@ import numpy as np
 from ringwright.science import solids
 from ringwright.terms.body import Floats, Ints, Mesh
 
-VIEWS = 420
-"""Directions that are tried: neighbours lie 7 degrees apart, so that no axis is missed by more than 5."""
-RASTER = 72
+VIEWS = 180
+"""Directions that are tried: neighbours lie 11 degrees apart, so that no axis is missed by more than 8."""
+RASTER = 64
 """Cells across a view."""
-POINTS = 24_000
+POINTS = 12_000
 """Points spread over the surface: a few in each cell of the raster that shows metal."""
 SURROUNDED = 0.75
 """Share of the turn round a hole that must show surface: a ring may be open by a quarter."""
@@ -59,8 +59,8 @@ def largest_through(mesh: Mesh) -> Through | None:
     unit = Mesh((mesh.vertices_mm - middle) / scale, mesh.faces)
     best: Through | None = None
     for view in _views(solids.spread_points(unit, POINTS)):
-        if best is not None and best.radius > 1.1 * view.radius:
-            break  # seen from 5 degrees off, a hole as wide as long shows nine tenths of itself
+        if best is not None and best.radius > 1.15 * view.radius:
+            break  # seen from 8 degrees off, a hole as wide as long shows six sevenths of itself
         if best is not None and _same(best, view):
             continue
         found = _search(unit, view)

@@ -58,17 +58,17 @@ def around(metal: Mesh, found: cylinders.Through) -> Round:
     near = far < reach
     narrowest = np.full(SECTORS, np.inf)
     np.minimum.at(narrowest, sector[near], far[near])
-    far, sector = _sectors(solids.spread_points(wall, 20_000), found)
-    covered = len(np.unique(np.concatenate([sector[far < reach], np.flatnonzero(np.isfinite(narrowest))])))
+    far, sector = _sectors(solids.spread_points(wall, 20_000), found, 360)
+    covered = len(np.unique(sector[far < reach]))
     radii[np.isfinite(narrowest)] = narrowest[np.isfinite(narrowest)]
-    return Round(radii, 100.0 * (1.0 - covered / SECTORS))
+    return Round(radii, 100.0 * (1.0 - covered / 360))
 
 
-def _sectors(points: Floats, found: cylinders.Through) -> tuple[Floats, np.ndarray]:
+def _sectors(points: Floats, found: cylinders.Through, count: int = SECTORS) -> tuple[Floats, np.ndarray]:
     far, away, _ = cylinders.distances(points, found.point, found.axis)
     flat = away @ across(found.axis).T
     turn = np.arctan2(flat[:, 1], flat[:, 0]) + np.pi
-    return far, (turn * (SECTORS / (2.0 * np.pi))).astype(np.int64) % SECTORS
+    return far, (turn * (count / (2.0 * np.pi))).astype(np.int64) % count
 
 
 def across(axis: Floats) -> Floats:

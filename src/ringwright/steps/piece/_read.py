@@ -74,7 +74,9 @@ def _settled(
     extent = float((high - low).max())
     if not extent > 0:
         raise bad(name, "all its corners lie in one place", "export the model again")
-    radius = cylinders.rough_radius(whole)
+    # A unit that is stated is only looked at askance by the model's size; one that is guessed is told by the hole.
+    stated = said is not None or (raw.unit is not None and not raw.by_standard)
+    radius = None if stated else cylinders.rough_radius(whole)
     hole = None if radius is None else 2.0 * radius
     own = _scene.step_unit(data) if raw.format == "STEP" else None
     if own is None or own == "m":

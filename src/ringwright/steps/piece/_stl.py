@@ -57,7 +57,9 @@ def _binary(data: bytes, count: int, where: str) -> Iterator[Floats]:
 
 def _text(data: bytes, where: str) -> Iterator[Floats]:
     """The triangles of a text STL, some megabytes at a time, cut at the end of a facet."""
-    end = data.rstrip()[-200:].lower().rfind(b"endsolid")
+    lines = data.count(b"\n") + 1
+    if b"endsolid" not in data.rstrip()[-200:].lower():
+        raise cut_short(where, f"it ends in line {lines:,} without 'endsolid'")
     start, found = 0, 0
     while start < len(data):
         stop = start + _TEXT_CHUNK
@@ -69,8 +71,6 @@ def _text(data: bytes, where: str) -> Iterator[Floats]:
             raise too_many(where, found)
         yield corners
         start = stop
-    if end < 0:
-        raise cut_short(where, f"it ends without 'endsolid' after {found:,} triangles")
 
 
 def _next_facet(data: bytes, start: int) -> int:

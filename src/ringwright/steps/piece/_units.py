@@ -42,7 +42,7 @@ def declared(units: str | None, where: str) -> str | None:
 def settle(
     raw: Raw, said: str | None, hole: float | None, extent: float, limits: tuple[PieceLimit, ...], where: str
 ) -> Unit:
-    """The unit of a model whose hole and largest extent measure so much in its own numbers."""
+    """The unit of a model whose hole (None if not looked for) and largest extent measure so much in its own numbers."""
     size, bounds = (hole, used(limits, "hole")) if hole is not None else (extent, used(limits, "overall"))
     what = "finger hole" if hole is not None else "largest extent"
     low, high = float(bounds.low_mm or 0.0), float(bounds.high_mm or np.inf)
@@ -51,8 +51,9 @@ def settle(
     if said is None and raw.by_standard and raw.unit not in fits and fits:
         remark = _remark(
             Level.HEED,
-            f"{raw.format} is in {_long(raw.unit)} by its standard, but the {what} would then be "
-            f"{size * UNITS_MM[raw.unit or 'mm']:,.1f} mm; taken as {fits[0]}, it is {size * UNITS_MM[fits[0]]:.2f} mm",
+            f"{raw.format} is in {_long(raw.unit)} by its standard, but the {what} would then be"
+            f" {_about(size * UNITS_MM[raw.unit or 'mm'])}; taken as {fits[0]},"
+            f" it is {_about(size * UNITS_MM[fits[0]])}",
             change="say the unit in the commission: [model] units",
         )
         return Unit(fits[0], UnitsFrom.GUESSED, (remark,))
@@ -68,13 +69,13 @@ def settle(
         return Unit("mm", UnitsFrom.GUESSED, (remark,))
     usual = float(bounds.usual_mm or np.sqrt(low * min(high, 1e6)))
     best = min(fits, key=lambda unit: abs(np.log(size * UNITS_MM[unit] / usual)))
-    says = f"the file states no unit; taken as {best}, for its {what} is then {size * UNITS_MM[best]:.2f} mm"
+    says = f"the file states no unit; taken as {best}, for its {what} is then {_about(size * UNITS_MM[best])}"
     if len(fits) == 1:
         return Unit(best, UnitsFrom.GUESSED, (_remark(Level.FINE, says),))
     other = next(unit for unit in fits if unit != best)
     remark = _remark(
         Level.HEED,
-        f"{says}; in {other} it would be {size * UNITS_MM[other]:.2f} mm, which is possible too",
+        f"{says}; in {other} it would be {_about(size * UNITS_MM[other])}, which is possible too",
         change="say the unit in the commission: [model] units",
     )
     return Unit(best, UnitsFrom.GUESSED, (remark,))
@@ -90,15 +91,21 @@ def _odd(
         out.append(_remark(Level.HEED, says, change="see that the declared unit is meant"))
     if stated not in fits:
         size_mm = size * UNITS_MM[stated]
-        says = f"drawn in {_long(stated)} the {what} is {size_mm:,.2f} mm"
+        says = f"drawn in {_long(stated)} the {what} is {_about(size_mm)}"
         if fits:
-            says += f"; in {_long(fits[0])} it would be {size * UNITS_MM[fits[0]]:.2f} mm"
+            says += f"; in {_long(fits[0])} it would be {_about(size * UNITS_MM[fits[0]])}"
         out.append(_remark(Level.HEED, says, size_mm, bounds, "mm", "see in which unit the model was exported"))
     return tuple(out)
 
 
 def _long(unit: str | None) -> str:
     return {"in": "inches", "m": "metres", "ft": "feet", "micron": "microns"}.get(unit or "", unit or "")
+
+
+def _about(size_mm: float) -> str:
+    """A length that is known to some percent."""
+    digits = 0 if size_mm >= 10.0 else 2
+    return f"about {size_mm:,.{digits}f} mm"
 
 
 def _remark(
