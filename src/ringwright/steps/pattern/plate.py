@@ -17,9 +17,8 @@ from numpy.typing import NDArray
 
 from ringwright.science.heights import Neighbours, lows, neighbours
 from ringwright.science.solids import face_areas, face_normals, hull, volume
-from ringwright.science.thickness import vertex_normals
 from ringwright.steps.pattern.solid import faces_of_hole
-from ringwright.terms.body import Floats, Mesh
+from ringwright.terms.body import Floats, Ints, Mesh
 from ringwright.terms.pattern import OnPrinter, PrintRuleFact, Turn
 from ringwright.terms.workshop import Printer
 
@@ -35,7 +34,6 @@ class Surface:
     beside: Neighbours
     area: Floats
     normal: Floats
-    vertex_normal: Floats
     seen: Floats
     outside: NDArray[np.bool_]
     outermost: Floats
@@ -74,7 +72,6 @@ def ready(mesh: Mesh, hole_diameter_mm: float, rules: PrintRuleFact) -> Surface:
         beside=neighbours(mesh),
         area=face_areas(mesh),
         normal=face_normals(mesh),
-        vertex_normal=vertex_normals(mesh),
         seen=weight,
         outside=~hole,
         outermost=hull(mesh.vertices_mm).vertices_mm,
@@ -116,10 +113,12 @@ def hollows(surface: Surface, up: tuple[float, float, float], layer_mm: float, r
     u = np.array(up)
     height = surface.mesh.vertices_mm @ u
     low, deep = lows(surface.beside, height)
-    below = (surface.vertex_normal[low] @ u) < 0
-    islands = int(np.count_nonzero(below & (deep >= layer_mm)))
+    low, deep = low[deep >= layer_mm], deep[deep >= layer_mm]
+    below = _leans(surface, low) @ u < 0
+    islands = int(np.count_nonzero(below))
     high, tall = lows(surface.beside, -height)
-    ceiling = (surface.vertex_normal[high] @ u) < 0
+    high, tall = high[tall >= rules.cup_mm], tall[tall >= rules.cup_mm]
+    ceiling = _leans(surface, high) @ u < 0
     cups = np.concatenate([deep[~below], tall[ceiling]])
     cups = cups[np.isfinite(cups) & (cups >= rules.cup_mm)]
     return Hollows(
@@ -128,6 +127,15 @@ def hollows(surface: Surface, up: tuple[float, float, float], layer_mm: float, r
         deepest_cup_mm=float(cups.max()) if len(cups) else 0.0,
         hand_min=islands * rules.island_min + len(cups) * rules.cup_min,
     )
+
+
+def _leans(surface: Surface, vertices: Ints) -> Floats:
+    """The sum of the normals, by area, of the triangles at each of a few vertices."""
+    total = np.zeros((len(vertices), 3))
+    for n, vertex in enumerate(vertices):
+        at = (surface.mesh.faces == vertex).any(axis=1)
+        total[n] = (surface.normal[at] * surface.area[at, None]).sum(axis=0)
+    return total
 
 
 def laid(surface: Surface, printers: Sequence[Printer], rules: PrintRuleFact) -> tuple[OnPrinter, ...]:

@@ -6,6 +6,7 @@ A round section is drawn as a polygon of the same area, so that volumes are thos
 from __future__ import annotations
 
 import math
+from functools import cache
 
 import numpy as np
 
@@ -39,6 +40,12 @@ def frustum(start: Floats, end: Floats, start_mm: float, end_mm: float, sides: i
 
 def ball(centre: Floats, radius_mm: float) -> Mesh:
     """A ball, for the joint of bars that meet at an angle."""
+    unit = _unit_ball()
+    return Mesh(unit.vertices_mm * radius_mm + np.asarray(centre, float), unit.faces)
+
+
+@cache
+def _unit_ball() -> Mesh:
     from ringwright.science.solids import hull
 
     steps = SIDES // 2
@@ -52,7 +59,7 @@ def ball(centre: Floats, radius_mm: float) -> Mesh:
                 axis=1,
             )
         )
-    return hull(np.concatenate(rows) * radius_mm + np.asarray(centre, float))
+    return hull(np.concatenate(rows))
 
 
 def cone_height(volume_mm3: float, tip_mm: float, half_angle_deg: float) -> float:
