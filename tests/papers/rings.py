@@ -10,14 +10,14 @@ from typing import Any
 
 from ringwright import facts as shipped
 from ringwright.desk.reading import commission_in, workshop_in
-from ringwright.steps import bench, burnout, finger, gems, mark, metal, pattern, piece, price, tree
+from ringwright.steps import bench, burnout, finger, gems, mark, metal, pattern, piece, price, setting, tree
 from ringwright.terms.bench import BenchJob, BenchStone
 from ringwright.terms.commission import Commission, State
 from ringwright.terms.facts import Facts, used
 from ringwright.terms.making import GemsFound, MetalFound
 from ringwright.terms.mark import MarkPlace
 from ringwright.terms.outcome import Outcome
-from ringwright.terms.piece import Piece, room_for, seated
+from ringwright.terms.piece import Piece, room_for
 from ringwright.terms.price import PricedStone
 from ringwright.terms.tree import TreePiece
 from ringwright.terms.workshop import Workshop
@@ -174,22 +174,26 @@ def worked(text: str) -> Some:
     ring, figures = piece.measure(
         drawn, (alloy.result, *beside), facts.piece_limits, ordered_diameter_mm=inner, state=State.FINISHED
     )
+    judged = setting.judge(
+        ring,
+        [
+            (brief, gem.result, gems.shape(brief, facts.cuts, facts.cut_risks))
+            for brief, gem in zip(order.stone, stones, strict=True)
+        ],
+        alloy.result, facts.wall_limits, facts.setting_limits, facts.setting_practice,
+        stock_mm=shop.habits.polish_stock_mm + shop.habits.filing_stock_mm,
+    )  # fmt: skip
     prepared = pattern.prepare(
         ring.metal, hole_diameter_mm=ring.hole.diameter_mm, state=State.FINISHED, alloy=alloy.result,
         investment=investment, flask_C=flask_C, habits=shop.habits, printers=shop.printer, resins=facts.resins,
         contraction=facts.contraction, stock=facts.stock, rules=used(facts.print_rules, "resin printer"),
         size_step_mm=finger.size_mm(finger.system_of("uk", sizes)), ordered_inner_diameter_mm=inner,
     )  # fmt: skip
-    placed = tuple(
-        replace(body, mesh=seated(body.mesh, seat))
-        for stone, seat in zip(stones, ring.seats, strict=True)
-        for body in stone.bodies
-    )
     grown = tree.build(
         [
             TreePiece(
                 name="ring", pattern=prepared.bodies[0].mesh, hole_diameter_mm=prepared.result.set_inner_diameter_mm,
-                stones=tuple(body.mesh for body in placed),
+                stones=tuple(body.mesh for body in judged.bodies),
             )
         ],
         alloy=alloy.result, investment=investment, melt_C=alloy.result.liquidus_C + 60, habits=shop.habits,
@@ -245,10 +249,12 @@ def worked(text: str) -> Some:
         budget=order.price.budget,
     )  # fmt: skip
     together = Outcome(
-        "gems", GemsFound(stones=tuple(s.result for s in stones)), tuple(r for s in stones for r in s.remarks), placed
-    )
+        "gems", GemsFound(stones=tuple(s.result for s in stones)), tuple(r for s in stones for r in s.remarks),
+        tuple(body for s in stones for body in s.bodies),
+    )  # fmt: skip
     return Some(
         commission=order, workshop=shop, facts=facts, ring=ring, finger=fit, gems=together,
         metal=Outcome("metal", MetalFound(alloy=alloy.result, recipe=recipe.result), alloy.remarks + recipe.remarks),
-        piece=figures, pattern=prepared, tree=grown, burnout=fired, bench=planned, mark=marked, price=offered,
+        piece=figures, setting=judged, pattern=prepared, tree=grown, burnout=fired, bench=planned,
+        mark=marked, price=offered,
     )  # fmt: skip

@@ -87,7 +87,7 @@ def test_the_same_making_gives_the_same_bytes_but_for_the_stamp() -> None:
 
 def test_the_files_of_a_dossier() -> None:
     found = files_of(MAKING, STAMP)
-    assert sorted(found) == ["dossier.json", "fields/pattern-wall.glb", "pattern.3mf", "pattern.stl"]
+    assert sorted(found) == ["bench.pdf", "dossier.json", "fields/pattern-wall.glb", "pattern.3mf", "pattern.stl"]
     assert json.loads(found["dossier.json"])["files"] == sorted(set(found) - {"dossier.json"})
 
 

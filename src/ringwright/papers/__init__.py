@@ -19,7 +19,7 @@ def files_of(making: Any, stamp: dt.datetime) -> Files:
     from ringwright.papers.plain import json_bytes
 
     found: Files = {}
-    for part in (_solids, _fields):
+    for part in (_solids, _fields, _pdfs):
         found |= part(making, stamp)
     found["dossier.json"] = json_bytes(dossier(making, stamp, tuple(sorted(found))))
     return found
@@ -64,3 +64,10 @@ def _fields(making: Any, _stamp: dt.datetime) -> Files:
             if body is not None and len(body.mesh.vertices_mm) == len(field.values):
                 found[f"fields/{step.name}-{field.name}.glb"] = glb([body], field)
     return found
+
+
+def _pdfs(making: Any, stamp: dt.datetime) -> Files:
+    """The papers to be printed: the cards for the bench, the offer for the client, the certificate for the ring."""
+    from ringwright.papers.pdf import pdfs
+
+    return pdfs(making, stamp)

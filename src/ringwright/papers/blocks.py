@@ -33,6 +33,7 @@ class Paper:
     right: tuple[str, ...]
     cards: tuple[Card, ...]
     pictures: dict[str, bytes] = field(default_factory=dict)
+    framed: bool = False
 
     def data(self) -> Block:
         """The paper as plain data."""
@@ -40,6 +41,7 @@ class Paper:
             "title": self.title,
             "shop": self.shop,
             "foot": self.foot,
+            "framed": self.framed,
             "cards": [
                 {
                     "head": {"title": card.title, "under": card.under, "right": list(self.right)},
@@ -152,9 +154,9 @@ def table(
     }
 
 
-def bullets(items: Iterable[Cell]) -> Block:
+def bullets(items: Iterable[Cell], *, columns: int = 1, small: bool = False) -> Block:
     """A list."""
-    return {"kind": "list", "mark": "dash", "items": list(items)}
+    return {"kind": "list", "mark": "dash", "items": list(items), "columns": columns, "small": small}
 
 
 def ticks(items: Iterable[Cell]) -> Block:
@@ -214,6 +216,11 @@ def row(*cells: Sequence[Block], widths: Sequence[float] = ()) -> Block:
 def together(*blocks: Block) -> Block:
     """Blocks that no page parts."""
     return {"kind": "together", "blocks": list(blocks)}
+
+
+def bottom() -> Block:
+    """What follows stands at the bottom of the page."""
+    return {"kind": "fill"}
 
 
 def image(file: str, width_mm: float, alt: str) -> Block:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from ringwright.papers.blocks import Block, Card, Cell, heading, pairs, signed, small, text
@@ -14,6 +15,9 @@ from ringwright.terms.order import STEPS
 from ringwright.terms.pattern import PatternFigures
 from ringwright.terms.remark import Level, Remark
 
+_CAUTION = "caution"
+"""How the kind of a remark begins that repeats a caution: cautions stand on the cards of their work."""
+
 _WORDS = {
     Level.HALT: "Do not make it so: {count} to change first.",
     Level.HEED: "Look before going on: {count} to heed.",
@@ -21,11 +25,14 @@ _WORDS = {
 }
 
 
-def heed_card(making: Any, views: tuple[Block, ...]) -> Card:
-    """The ring at a glance and the remarks of all steps, the worst first; those that are fine in short at the end."""
-    remarks = [remark for _, outcome in outcomes(making) for remark in outcome.remarks]
+def heed_card(making: Any, views: tuple[Block, ...], words: Sequence[Remark] = ()) -> Card:
+    """The ring at a glance and the remarks of all steps, the worst first; those that are fine in short at the end.
+
+    ``words`` are remarks on what the papers may not say.
+    """
+    remarks = [*(r for _, outcome in outcomes(making) for r in outcome.remarks), *words]
     grave = sorted((r for r in remarks if r.level is not Level.FINE), key=lambda r: -r.level.rank)
-    fine = [r for r in remarks if r.level is Level.FINE]
+    fine = [r for r in remarks if r.level is Level.FINE and not r.kind.startswith(_CAUTION)]
     blocks: list[Block] = [*views, at_a_glance(making)]
     blocks.append(heading("What to heed", _verdict(making, grave)))
     blocks += [remark_block(remark) for remark in grave]

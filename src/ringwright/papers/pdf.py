@@ -6,15 +6,18 @@ import datetime as dt
 from typing import Any
 
 from ringwright.papers import ring
-from ringwright.papers.blocks import Paper
+from ringwright.papers.blocks import Block, Card, Paper
+from ringwright.papers.certifying import certificate_card
 from ringwright.papers.firing import burnout_card
 from ringwright.papers.hands import bench_card, marking_sheet, strip_picture
 from ringwright.papers.heed import heed_card
 from ringwright.papers.mould import casting_card, pattern_card
 from ringwright.papers.press import pdf
+from ringwright.papers.quoting import offer_card
 from ringwright.papers.say import day
 from ringwright.papers.stones import setting_card
-from ringwright.papers.views import View
+from ringwright.papers.views import ASLANT, View
+from ringwright.papers.words import remarks, title_words
 from ringwright.papers.worn import worn_card
 
 
@@ -24,8 +27,41 @@ def pdfs(making: Any, _stamp: dt.datetime) -> dict[str, bytes]:
     The stamp is on none of them: the same making gives the same bytes.
     """
     seen = ring.pictures(making)
-    papers = {"bench.pdf": bench_paper(making, seen)}
+    papers = {
+        "bench.pdf": bench_paper(making, seen),
+        "certificate.pdf": certificate_paper(making, seen),
+        "quote.pdf": quote_paper(making, seen),
+    }
     return {name: pdf(paper) for name, paper in papers.items() if paper is not None}
+
+
+def quote_paper(making: Any, seen: dict[str, View]) -> Paper | None:
+    """The offer for the client; None without a price."""
+    picture = ring.plain_view(seen, ASLANT.name, 64.0, 52.0)
+    return _for_the_client(making, seen, "offer", offer_card(making, picture, title_words(making).text), picture)
+
+
+def certificate_paper(making: Any, seen: dict[str, View]) -> Paper | None:
+    """The certificate for the ring; None without a metal."""
+    picture = ring.plain_view(seen, ASLANT.name, 50.0, 62.0)
+    card = certificate_card(making, picture, title_words(making).text)
+    return _for_the_client(making, seen, "certificate", card, picture, framed=True)
+
+
+def _for_the_client(
+    making: Any,
+    seen: dict[str, View],
+    name: str,
+    card: Card | None,
+    picture: tuple[Block, ...],
+    *,
+    framed: bool = False,
+) -> Paper | None:
+    if card is None:
+        return None
+    shop, commission = making.workshop.shop.name, making.commission.commission.number
+    title = f"{commission}: {name}"
+    return Paper(title, shop, title, (shop, commission), (card,), ring.files(seen, picture), framed)
 
 
 def bench_paper(making: Any, seen: dict[str, View]) -> Paper:
@@ -33,7 +69,7 @@ def bench_paper(making: Any, seen: dict[str, View]) -> Paper:
     views = ring.dimensioned(making, seen)
     flask, tree = ring.in_flask(making)
     cards = [
-        heed_card(making, views),
+        heed_card(making, views, remarks(making)),
         pattern_card(making),
         casting_card(making, flask),
         burnout_card(making),

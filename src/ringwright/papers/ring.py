@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -13,32 +14,29 @@ from ringwright.papers.say import number
 from ringwright.papers.views import ABOVE, ASLANT, MARGIN_MM, SIDE, THROUGH, Direction, View, views
 from ringwright.terms.body import Body, Mesh, Role
 from ringwright.terms.outcome import Outcome
-from ringwright.terms.piece import Piece, PieceFigures
+from ringwright.terms.piece import Piece, PieceFigures, seated
 from ringwright.terms.tree import TreeFigures
 
 _PAGE_MM = 175.0
 _UPRIGHT = Direction("upright", (1.0, 0.0, 0.0), (0.0, 0.0, 1.0), (0.0, -1.0, 0.0))
 _MOULD_GREY = 0.93
-_SCALES = (2.0, 1.5, 1.0, 0.75, 0.5)
+_SCALES = (1.75, 1.5, 1.25, 1.0, 0.75, 0.5)
 _NO_PAD: dict[str, float] = {"left": 0, "right": 0, "top": 0, "bottom": 0}
 _CAPTIONS = {THROUGH.name: "Through the finger", SIDE.name: "From the side", ABOVE.name: "From above"}
 
 
 def bodies(making: Any) -> tuple[Body, ...]:
-    """Metal and stones in the ring's frame: the piece, and the stones that have a place in it."""
+    """Metal and stones in the ring's frame: stones as the setting placed them, else as drawn or seated."""
     ring = getattr(making, "ring", None)
-    named: dict[str, Body] = {}
+    own = ring.bodies if isinstance(ring, Piece) else _of(making, "piece")
+    metal = [body for body in own if body.role is Role.METAL]
+    stones = {body.name: body for body in own if body.role is Role.STONE}
     if isinstance(ring, Piece):
-        named |= {body.name: body for body in ring.bodies}
-        seated = len(ring.seats)
-    else:
-        named |= {body.name: body for body in _of(making, "piece") if body.role in (Role.METAL, Role.STONE)}
-        seated = 0
-    stones = [body for body in _of(making, "gems") if body.role is Role.STONE]
+        cut = [body for body in _of(making, "gems") if body.role is Role.STONE]
+        for body, seat in zip(cut, ring.seats, strict=False):
+            stones.setdefault(body.name, replace(body, mesh=seated(body.mesh, seat)))
     placed = {body.name: body for body in _of(making, "setting") if body.role is Role.STONE}
-    named |= {body.name: body for body in stones[:seated]}
-    named |= placed
-    return tuple(named.values()) if any(body.role is Role.METAL for body in named.values()) else ()
+    return (*metal, *(placed or stones).values()) if metal else ()
 
 
 def _of(making: Any, step: str) -> tuple[Body, ...]:

@@ -156,6 +156,7 @@ def _placed(placed: SetStone) -> list[Block]:
             ("Culet over the finger", number(placed.culet_mm, 2), "mm", "clearance"),
             ("Tilt", number(placed.tilt_deg, 1), "°", f"seat {placed.seated.value}"),
             ("Held", _held(placed), "", _margin(placed)),
+            wide=(1, 1, 1.35, 1.35),
             height_mm=15,
         )
     ]
@@ -185,7 +186,7 @@ def _placed(placed: SetStone) -> list[Block]:
 
 _CLAW_HEADS = {
     "number": "No.", "at_deg": "at, °", "width_mm": "wide, mm", "thickness_mm": "thick, mm",
-    "above_mm": "above girdle, mm", "seat_mm": "seat, mm", "seat_percent": "seat, %", "left_mm": "left, mm",
+    "above_mm": "above, mm", "seat_mm": "seat, mm", "seat_percent": "seat, %", "left_mm": "left, mm",
     "bend_deg": "bend, °", "strain_percent": "strain, %", "force_N": "force, N",
 }  # fmt: skip
 
