@@ -124,6 +124,25 @@ def _root(parent: Ints, i: int) -> int:
 
 
 @njit(cache=True, nogil=True)
+def _counted(
+    first: int, neck: int, s: float, follow: Ints, begins: Floats, stops: Floats, solid: Floats, left: float,
+    volume: Floats, parted: bool, cut_off_s: Floats,
+) -> tuple[float, float, float]:  # fmt: skip
+    """Liquid, metal and last time of a pool at the time s; the neck itself stops then, fed to the end."""
+    lacks, pool, last = 0.0, 0.0, 0.0
+    m = first
+    while m >= 0:
+        if m != neck:
+            lacks += volume[m] * _liquid_one(s, begins[m], stops[m], solid[m], left)
+            pool += volume[m]
+            last = max(last, solid[m])
+            if parted:
+                cut_off_s[m] = s
+        m = follow[m]
+    return lacks, pool, last
+
+
+@njit(cache=True, nogil=True)
 def _swept(
     order: Ints, stops: Floats, begins: Floats, solid: Floats, left: float, volume: Floats, start: Ints, other: Ints,
     source: Bools, noise: float,
@@ -153,15 +172,9 @@ def _swept(
             old, young = (a, b) if older_a else (b, a)
             peak = stops[hot[young]]
             if not fed[young] and peak - s > noise * peak:
-                lacks, pool, last = 0.0, 0.0, 0.0
-                m = young
-                while m >= 0:
-                    lacks += volume[m] * _liquid_one(s, begins[m], stops[m], solid[m], left)
-                    pool += volume[m]
-                    last = max(last, solid[m])
-                    if fed[old]:
-                        cut_off_s[m] = s
-                    m = follow[m]
+                lacks, pool, last = _counted(
+                    young, i, s, follow, begins, stops, solid, left, volume, fed[old], cut_off_s
+                )
                 if many == found.shape[0]:
                     found = np.concatenate((found, np.empty_like(found)))
                 found[many, 0], found[many, 1], found[many, 2] = hot[young], s, last
