@@ -98,7 +98,8 @@ class _Job:
 class Makings:
     """The makings of a shelf. Safe to call from several threads."""
 
-    def __init__(self) -> None:
+    def __init__(self, task: str = "ringwright.desk._tasks:make") -> None:
+        self._task = task
         self._worker = Worker(Limits(nice=5), idle_s=900.0)
         self._lock = threading.Lock()
         self._jobs: OrderedDict[str, _Job] = OrderedDict()
@@ -231,7 +232,7 @@ class Makings:
         try:
             order = job.read()
             answer, _ = self._worker.ask(
-                "ringwright.desk._tasks:make",
+                self._task,
                 order.data | {"now": dt.datetime.now(dt.UTC).isoformat()},
                 order.attached,
                 tell=lambda data, parts: self._told(job, data, parts),

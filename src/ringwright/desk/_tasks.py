@@ -203,7 +203,7 @@ def _keeping() -> Keeping:
 
 def _shown(making: Making) -> list[Body]:
     """The ring and its stones, each once."""
-    outcomes = (making.gems, making.piece, getattr(making, "setting", None))
+    outcomes = (getattr(making, step, None) for step in ("gems", "piece", "setting"))
     return list({body.name: body for outcome in outcomes if outcome for body in outcome.bodies}.values())
 
 
