@@ -39,6 +39,9 @@ from ringwright.terms.mark import Marking
 from ringwright.terms.pattern import PatternFigures
 from ringwright.terms.piece import PieceFigures
 
+_IN_FULL = 4
+"""So many stones are told in lines of their own; more are told closer."""
+
 _MENTIONED = 0.05
 """A share that one decimal shows: what is less would be told as 0.0."""
 
@@ -118,8 +121,12 @@ def _stones(making: Any) -> list[Block]:
         return [text("There is no stone in this ring.")]
     owners = {stone.name: stone.owner.value for stone in making.commission.stone}
     columns = [Column("Stone"), Column("What it is", "1fr"), Column("Brought by"), right("Weighed")]
-    rows = [[strong(sentence(name)), list(told), owners.get(name, ""), write(20, "ct")] for name, told in lines]
-    return [heading("Stones"), table(columns, rows)]
+    few = len(lines) <= _IN_FULL
+    rows = [
+        [strong(name), list(told) if few else "; ".join(told), owners.get(name, ""), write(20, "ct")]
+        for name, told in lines
+    ]
+    return [heading("Stones"), table(columns, rows, small=not few)]
 
 
 def _marks(making: Any) -> list[Block]:
@@ -143,7 +150,7 @@ def _care(making: Any) -> list[Block]:
     told += [sentence(line) for line in (_bath(stones, what, words) for what, words in baths) if line]
     dust = _dust_mohs(facts_of(making))
     told += [
-        f"{sentence(stone.name)}: {number(stone.mohs, 1)} Mohs, softer than the quartz in dust: rinse it first."
+        f"{stone.name}: {number(stone.mohs, 1)} Mohs, softer than the quartz in dust: rinse it first."
         for stone in stones
         if dust is not None and stone.mohs < dust
     ]

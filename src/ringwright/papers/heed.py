@@ -60,7 +60,7 @@ def at_a_glance(making: Any) -> Block:
         mass = pattern.finished_mass_g
         facts.append(("Finished metal", [measure(mass, "g", 2), small(dwt(mass.value))]))
     stones = [f"{stone.name}: {stone.cut} {stone.material}" for stone in order.stone]
-    facts.append(("Stones", [sentence(one) for one in stones[:4]] or "none"))
+    facts.append(("Stones", stones[:4] or "none"))
     if len(stones) > 4:
         facts.append(("", f"and {len(stones) - 4} more"))
     due = order.commission.due

@@ -326,7 +326,7 @@ def _after_the_pour(making: Any) -> list[Block]:
     if plan is None:
         return []
     wait = f"{number(plan.quench_low_min, 0)} to {number(plan.quench_high_min, 0)} min"
-    return [heading("After the pour", f"wait {wait}, then {plan.coolant}"), text(sentence(plan.quench) + ".")]
+    return [heading("After the pour", f"{wait} of waiting, then {plan.coolant}"), text(f"{sentence(plan.quench)}.")]
 
 
 def _records(tree: TreeFigures | None) -> Block:

@@ -83,7 +83,7 @@ def bench_paper(making: Any, seen: dict[str, View]) -> Paper:
     due = (f"promised for {day(head.due)}",) if head.due is not None else ()
     pictures = ring.files(seen, views) | tree | strip_picture(making)
     shop = making.workshop.shop.name
-    title = f"{head.number} {head.title}: bench"
+    title = f"{head.number} {shortened(head.title, 80)}: bench"
     return Paper(title, shop, f"{head.number}, bench", (head.number, shortened(head.title), *due), kept, pictures)
 
 

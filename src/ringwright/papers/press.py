@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import base64
 import json
+import re
 import struct
 from importlib.resources import files
 from typing import Any
@@ -18,6 +19,8 @@ from ringwright.terms.mistake import ComputingFault
 
 _TEMPLATES = ("paper.typ", "house.typ")
 _MOST_TOLD = 12
+_LONG = re.compile(r"\S{24}(?=\S{8})")
+"""In a word longer than any line a break without a shape is put, so that it does not leave the page."""
 
 
 def pdf(paper: Paper) -> bytes:
@@ -68,7 +71,7 @@ def _rewritten(data: Any) -> tuple[Any, dict[str, Rewritten]]:
         if isinstance(value, str):
             text, lacking = printable(value)
             found.update((one.letter, one) for one in lacking)
-            return text
+            return _LONG.sub("\\g<0>\u200b", text)
         if isinstance(value, dict):
             return {key: walk(part) for key, part in value.items()}
         if isinstance(value, (list, tuple)):

@@ -48,7 +48,7 @@ def offer_card(making: Any, picture: tuple[Block, ...], title: str) -> Card | No
     quote = found(making, "price", Quote)
     if quote is None:
         return None
-    stones = [(sentence(name), list(told)) for name, told in stone_lines(making)]
+    stones = stone_lines(making)
     side: list[Block] = [pairs(_offered(making, quote), columns=1)]
     few = len(stones) <= _STONES_BESIDE
     if stones and few:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from ringwright.papers.blocks import (
@@ -46,10 +47,18 @@ def setting_card(making: Any) -> Card | None:
     placed = {one.name: one for one in setting.stones} if setting is not None else {}
     briefs = {brief.name: brief for brief in order.stone}
     blocks: list[Block] = [heading("Stones of this ring"), stone_list(stones.stones, briefs, facts)]
-    for gem in stones.stones:
-        blocks += _stone(gem, placed.get(gem.name), facts)
+    for alike in _alike(stones.stones):
+        blocks += _stone(alike, [placed[gem.name] for gem in alike if gem.name in placed], facts)
     blocks += cautions_of(making, groups=("setting",))
     return Card("Stones and setting", step("setting").question, tuple(blocks))
+
+
+def _alike(stones: tuple[Gem, ...]) -> list[list[Gem]]:
+    """The stones in groups that differ in nothing but their names, in the order of the first of each."""
+    groups: dict[Gem, list[Gem]] = {}
+    for gem in stones:
+        groups.setdefault(replace(gem, name=""), []).append(gem)
+    return list(groups.values())
 
 
 def stone_list(stones: tuple[Gem, ...], briefs: dict[str, StoneBrief], facts: Facts | None) -> Block:
@@ -64,17 +73,8 @@ def stone_list(stones: tuple[Gem, ...], briefs: dict[str, StoneBrief], facts: Fa
         size = " × ".join(number(value, 2) for value in (gem.length_mm, gem.width_mm, gem.depth_mm))
         stated = NONE if gem.stated_ct is None else measure(gem.stated_ct, "ct", 2)
         what = [f"{cut_title(gem, facts)} {material_title(gem, facts)}", small(_provenance(brief))]
-        rows.append(
-            [
-                tick(),
-                strong(gem.name),
-                what,
-                size,
-                measure(gem.mass_ct, "ct", 2),
-                stated,
-                brief.owner.value if brief else "",
-            ]
-        )
+        owner = brief.owner.value if brief is not None else ""
+        rows.append([tick(), strong(gem.name), what, size, measure(gem.mass_ct, "ct", 2), stated, owner])
     return table(columns, rows)
 
 
@@ -105,8 +105,10 @@ _BORNE = {Bears.YES: Level.FINE, Bears.USUALLY: Level.FINE, Bears.RISKY: Level.H
 _FORCE = {Force.FIRM: Level.FINE, Force.CAREFUL: Level.HEED, Force.GENTLE: Level.HEED}
 
 
-def _stone(gem: Gem, placed: SetStone | None, facts: Facts | None) -> list[Block]:
-    title = f"{gem.name}: {cut_title(gem, facts)} {material_title(gem, facts)}"
+def _stone(alike: list[Gem], placed: list[SetStone], facts: Facts | None) -> list[Block]:
+    gem = alike[0]
+    names = gem.name if len(alike) == 1 else f"{gem.name} to {alike[-1].name}, {len(alike)} alike"
+    title = f"{names}: {cut_title(gem, facts)} {material_title(gem, facts)}"
     borne = [
         (_BORNE[gem.torch], _line("Torch, stone in place", gem.torch.value)),
         (_BORNE[gem.pickle], _line("Warm pickle", gem.pickle.value)),
@@ -114,11 +116,9 @@ def _stone(gem: Gem, placed: SetStone | None, facts: Facts | None) -> list[Block
         (_BORNE[gem.steam], _line("Steam", gem.steam.value)),
         (_FORCE[gem.force], _line("Force", gem.force.value)),
     ]
+    girdle = f"{number(gem.girdle_thinnest_mm, 2)} to {measure(gem.girdle_thickest_mm, 'mm', 2)}"
     figures: list[tuple[str, Cell]] = [
-        (
-            "Girdle",
-            f"{gem.girdle_word}, {number(gem.girdle_thinnest_mm, 2)} to {measure(gem.girdle_thickest_mm, 'mm', 2)}",
-        ),
+        ("Girdle", f"{gem.girdle_word}, {girdle}"),
         ("Crown", f"{measure(gem.crown_height_mm, 'mm', 2)}, {measure(gem.crown_deg, 'deg', 0)}"),
         ("Pavilion", f"{measure(gem.pavilion_depth_mm, 'mm', 2)}, {measure(gem.pavilion_deg, 'deg', 0)}"),
         ("Hardness", f"{number(gem.mohs, 1)} Mohs, toughness {gem.toughness}"),
@@ -133,15 +133,26 @@ def _stone(gem: Gem, placed: SetStone | None, facts: Facts | None) -> list[Block
         blocks.append(text(f"Not measured, taken as usual for the cut: {', '.join(gem.assumed)}.", small=True))
     if gem.cautions:
         blocks.append(bullets(sentence(caution) for caution in gem.cautions))
-    if placed is not None:
-        blocks += _placed(placed)
-    blocks.append(
-        pairs(
-            [("Condition at intake, chips and scratches, under the loupe", write(62)), ("Weighed", write(24, "ct"))],
-            columns=1,
-        )
-    )
-    return blocks
+    if len(placed) == 1:
+        blocks += _placed(placed[0])
+    elif placed:
+        blocks.append(_many(placed))
+    room = [("Condition at intake, chips and scratches, under the loupe", write(62)), ("Weighed", write(24, "ct"))]
+    return [*blocks, pairs(room, columns=1)]
+
+
+def _many(placed: list[SetStone]) -> Block:
+    """Like stones in their seats, a row for each."""
+    columns = [
+        Column(""), Column("Stone", "1fr"), right("Metal touches, %"), right("Culet over the finger, mm"),
+        right("Tilt, °"), right("Gap, mm"), Column("Held"),
+    ]  # fmt: skip
+    rows = [
+        [tick(), one.name, number(one.contact_percent, 0), number(one.culet_mm, 2), number(one.tilt_deg, 1),
+         number(one.gap_mm, 2), [_held(one), small(_margin(one))]]
+        for one in placed
+    ]  # fmt: skip
+    return table(columns, rows, small=True)
 
 
 def _line(name: str, words: str) -> Cell:
