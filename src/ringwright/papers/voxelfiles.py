@@ -21,7 +21,10 @@ _BLOCK = 1 << 16
 
 
 def vti(grids: Sequence[Voxels]) -> bytes:
-    """One file of all figures; they must stand on one grid. Raises :class:`BadInput` where there is none or they do not."""
+    """One file of all figures, which must stand on one grid.
+
+    Raises :class:`BadInput` where there is no figure, or where they do not stand on one grid.
+    """
     if not grids:
         raise bad("voxels", "there is no figure to write", "an outcome with voxels")
     first = grids[0]

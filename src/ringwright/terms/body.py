@@ -110,6 +110,21 @@ class Field:
     limits: tuple[float, float] | None = None
 
 
+@dataclass(frozen=True, eq=False)
+class Voxels:
+    """A figure in every cell of a regular grid: ``values`` (nx, ny, nz) float32, NaN where there is none.
+
+    ``corner_mm`` is the low corner of the grid, ``h_mm`` the edge of a cell.
+    """
+
+    name: str
+    title: str
+    unit: str
+    corner_mm: tuple[float, float, float]
+    h_mm: float
+    values: NDArray[np.float32]
+
+
 @dataclass(frozen=True)
 class Residual:
     """What a computation left over: name, value, and the bound that it kept."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
-from ringwright.terms.body import Body, Field, Residual
+from ringwright.terms.body import Body, Field, Residual, Voxels
 from ringwright.terms.remark import Level, Remark, worst
 
 T = TypeVar("T")
@@ -16,7 +16,7 @@ class Outcome(Generic[T]):
     """What a step found.
 
     ``result`` is the step's own dataclass of figures (never arrays); ``remarks`` what it says of the design;
-    ``bodies`` the solids it made, ``fields`` its figures on them; ``residuals`` what its solvers left over.
+    ``bodies`` the solids it made, ``fields`` its figures on them; ``residuals`` what its solvers left over; ``voxels`` figures inside the solids, on one grid.
     """
 
     step: str
@@ -25,6 +25,7 @@ class Outcome(Generic[T]):
     bodies: tuple[Body, ...] = ()
     fields: tuple[Field, ...] = ()
     residuals: tuple[Residual, ...] = ()
+    voxels: tuple[Voxels, ...] = ()
 
     @property
     def verdict(self) -> Level:
