@@ -129,7 +129,9 @@ class Claw:
     strain_percent: Annotated[float, Figure("%", 0, "Strain of its outside in bending")]
     springback_deg: Annotated[float, Figure("deg", 1, "How far it springs back")]
     force_N: Annotated[float, Figure("N", 0, "Force at the tip that bends it")]
-    root_share: Annotated[float, Figure("", 2, "Moment at its root over what the root bears: above 1 the root bends first")]
+    root_share: Annotated[
+        float, Figure("", 2, "Moment at its root over what the root bears: above 1 the root bends first")
+    ]
     pressure_MPa: Annotated[float, Figure("MPa", 0, "Mean pressure on the crown under the tip")]
 
 

@@ -27,6 +27,8 @@ _NEAR_MM = 0.22
 _EASY_MM = 0.2
 _SUNK_MM = 0.06
 _TALL_MM = 1.4
+_OUTWARD_MM = (0.1, 0.6, 1.1)
+_UPRIGHT = 0.1
 _TIP_NEAR_MM = 0.35
 _BITE = 0.25
 _LEAST_SCORE = 0.045
@@ -103,7 +105,12 @@ def _probe(solid: CutSolid, count: int) -> _Probe:
         np.column_stack([outline + 0.15 * normals, np.full(count, rise)]),
         np.concatenate(below),
         np.concatenate([table, table + [0.0, 0.0, 1.2]]),
-        np.column_stack([outline + 0.6 * normals, np.full(count, solid.table_z_mm + _TALL_MM)]),
+        np.concatenate(
+            [
+                np.column_stack([outline + out * normals, np.full(count, solid.table_z_mm + _TALL_MM)])
+                for out in _OUTWARD_MM
+            ]
+        ),
         np.column_stack([outline + 0.15 * normals, np.full(count, solid.table_z_mm)]),
     )
 
@@ -115,17 +122,17 @@ def _score(field: _Field, probe: _Probe, axes: Floats, at: Floats) -> Floats:
         return field.at(np.einsum("kij,nj->kni", axes, points) + at[:, None, :])
 
     girdle, above = seen(probe.girdle), seen(probe.above)
+    tall = seen(probe.tall).reshape(len(at), len(_OUTWARD_MM), -1).min(axis=1)
     off = np.where(girdle > 0, girdle, np.minimum(girdle + _EASY_MM, 0.0))
-    held = np.exp(-((off / _NEAR_MM) ** 2)) * (above < 0.2) * np.where(seen(probe.tall) < 0.5, 0.1, 1.0)
+    held = np.exp(-((off / _NEAR_MM) ** 2)) * (above < 0.2) * np.where(tall < 0.3, 0.1, 1.0)
     held *= np.where(seen(probe.tips) < _TIP_NEAR_MM, 1.0, 0.8)
     outward = np.einsum("kn,nj->kj", held, probe.normals) / np.maximum(held.sum(axis=1, keepdims=True), 1e-9)
     lopsided = np.linalg.norm(outward, axis=1)
-    in_way = np.clip(-seen(probe.pavilion[len(probe.pavilion) // 2 :]) - 0.03, 0, None).mean(axis=1) + np.clip(
-        -girdle - 0.5, 0, None
-    ).mean(axis=1)
+    in_way = np.clip(-seen(probe.pavilion) - 0.03, 0, None).mean(axis=1) + np.clip(-girdle - 0.5, 0, None).mean(axis=1)
     sunk = np.clip(np.clip(-girdle, 0, None).mean(axis=1) - _SUNK_MM, 0, None)
     hidden = (seen(probe.over) < 0).mean(axis=1)
-    score: Floats = held.mean(axis=1) * np.clip(1.0 - lopsided, 0.0, 1.0) ** 2 - 6.0 * (in_way + sunk) - hidden
+    towers = np.where((tall < 0.2).mean(axis=1) > 0.05, 0.2, 1.0)
+    score: Floats = towers * held.mean(axis=1) * np.clip(1.0 - lopsided, 0.0, 1.0) ** 2 - 6.0 * (in_way + sunk) - hidden
     return score
 
 
@@ -233,4 +240,5 @@ class _Rest:
             deepest = float(np.sort(d)[: max(1, len(d) // 5)].mean())
             tips = self.field.at(self.probe.tips[self.near] @ axes.T + at)
             rest = (deepest - self.bite) ** 2 + 0.02 * float((tips**2).mean())
+        rest += _UPRIGHT * float(x[3] ** 2 + x[4] ** 2)
         return float(3.0 * d.var() + rest + 20.0 * (sunk**2).mean())
