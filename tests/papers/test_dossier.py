@@ -14,6 +14,7 @@ from ringwright.papers import files_of
 from ringwright.papers.dossier import dossier
 from ringwright.papers.plain import json_bytes, plain
 from ringwright.papers.schema import dossier_schema
+from ringwright.terms.quantity import Figure
 from tests.papers.makings import MAKING, MESH, STAMP, Making
 
 
@@ -54,7 +55,7 @@ def test_a_step_is_told_whole() -> None:
     assert data["verdict"] == step["verdict"] == "heed"
     assert step["result"]["mass_g"] == {"value": 4.2, "plus_minus": 0.1}
     assert step["result"]["price"] == "12.50"
-    assert step["result"]["at_mm"] == [0.0, 0.0, 0.3333333]
+    assert step["result"]["at_mm"] == [0.0, 0.0, 0.333333]
     assert step["result"]["safety"] is None
     assert step["result"]["ready"] == "2027-04-01"
     assert {
@@ -100,3 +101,9 @@ def test_what_is_no_figure_is_refused(value: Any) -> None:
 def test_bits_that_differ_between_processors_do_not_show() -> None:
     assert json_bytes(plain(0.1 + 0.2)) == json_bytes(plain(0.3))
     assert json_bytes(plain(1234567.89)) != json_bytes(plain(1234569.0))
+
+
+def test_what_is_left_over_near_zero_does_not_show() -> None:
+    assert plain(1.2345678e-9, Figure("mm", 3, "")) == 0.0
+    assert plain((1e-9, 2.5), Figure("mm", 3, "")) == [0.0, 2.5]
+    assert plain(1.2345678e-9, Figure("", 3, "")) == 1.234568e-09, "a pure number may be a small one"

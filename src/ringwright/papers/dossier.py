@@ -77,7 +77,7 @@ def figures(result: Any, within: str = "") -> list[dict[str, Any]]:
             found += figures(shown.value, f"{within}{shown.name}.")
         else:
             about = shown.about
-            found.append(_column(f"{within}{shown.name}", about) | {"value": plain(shown.value)})
+            found.append(_column(f"{within}{shown.name}", about) | {"value": plain(shown.value, about)})
     return found
 
 
@@ -97,10 +97,13 @@ def _cells(value: Any, about: Figure) -> dict[str, Any]:
     """The columns and rows of a list of dataclasses, of plain values, or of either by name."""
     parts = list(value.values()) if isinstance(value, dict) else list(value)
     whole = bool(parts) and all(_is_whole(part) for part in parts)
-    columns = [_column(name, column) for name, column in described(type(parts[0])).items()] if whole else []
-    rows = [[plain(getattr(part, one["name"])) for one in columns] if whole else [plain(part)] for part in parts]
-    if not whole:
+    if whole:
+        kinds = described(type(parts[0]))
+        columns = [_column(name, column) for name, column in kinds.items()]
+        rows = [[plain(getattr(part, name), column) for name, column in kinds.items()] for part in parts]
+    else:
         columns = [_column("value", about)]
+        rows = [[plain(part, about)] for part in parts]
     if isinstance(value, dict):
         columns = [{"name": "key", "help": "", "unit": "", "digits": 0, "chief": False}, *columns]
         rows = [[str(plain(key)), *row] for key, row in zip(value, rows, strict=True)]
