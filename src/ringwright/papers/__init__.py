@@ -43,7 +43,7 @@ def _solids(making: Any, _stamp: dt.datetime) -> Files:
         found["pattern.3mf"] = threemf(patterns, f"{title}, pattern")
     for number, body in enumerate(patterns):
         found["pattern.stl" if number == 0 else f"pattern-{number + 1}.stl"] = stl(body.mesh)
-    ring = {body.name: body for name in ("gems", "piece", "setting") for body in bodies.get(name, ())}
+    ring = {body.name: body for name in ("piece", "setting") for body in bodies.get(name, ())}
     shown = [body for body in ring.values() if body.role in (Role.METAL, Role.STONE)]
     if shown:
         found["ring.glb"] = glb(shown)
