@@ -1,4 +1,4 @@
-"""Two commissions worked through by the real steps, as far as the papers need them, without the slow ones."""
+"""A commission worked through by the real steps, without the slowest, for the papers to be made of."""
 
 from __future__ import annotations
 
@@ -68,36 +68,6 @@ budget = "1900"
 compare = ["pt950-ru", "9k-yellow"]
 """
 
-BAND = """
-[commission]
-number = "2-wide-band"
-title = "Wide court band from two old rings"
-market = "uk"
-currency = "GBP"
-
-[finger]
-size = "S 1/2"
-system = "uk"
-inside = "comfort"
-band_width = "7.5 mm"
-
-[metal]
-alloy = "14k-yellow"
-own = { "T. R.'s two rings" = "8.00 g" }
-
-[starter]
-shape = "band"
-section = "court"
-width = "7.5 mm"
-thickness = "1.9 mm"
-
-[mark]
-sponsor = "TB"
-
-[price]
-compare = ["9k-yellow", "ag925"]
-"""
-
 
 @dataclass(frozen=True, kw_only=True)
 class Some:
@@ -132,11 +102,6 @@ class Some:
 @cache
 def sapphire() -> Some:
     return worked(SAPPHIRE)
-
-
-@cache
-def band() -> Some:
-    return worked(BAND)
 
 
 @cache
@@ -205,7 +170,7 @@ def worked(text: str) -> Some:
         alloy.result, grown.result.charge_g, elements=facts.elements, fine=facts.fine_metals,
         rules=facts.metal_rules, limits=facts.metal_limits, lots=shop.stock, prices=shop.fine_price,
         weighing_step_g=shop.habits.weighing_step_g, new_metal_percent=shop.habits.new_metal_percent,
-        at_least_g=order.metal.own_g, commission=order.commission.number, market="uk",
+        commission=order.commission.number, market="uk",
     )  # fmt: skip
     fired = burnout.programme(
         diameter_mm=grown.result.flask_diameter_mm, height_mm=grown.result.flask_height_mm,
@@ -236,16 +201,12 @@ def worked(text: str) -> Some:
         MarkPlace(inner_diameter_mm=inner, band_width_mm=ring.band_width_mm, wall_mm=ring.band_thickness_mm),
         mark.rows_of(facts),
     )  # fmt: skip
-    own: dict[str, float] = {}
-    for name, mass in order.metal.own_g.items():
-        for element, permille in next(lot for lot in shop.stock if lot.name == name).composition.items():
-            own[element] = own.get(element, 0.0) + mass * permille / 1000
     offered = price.quote(
         alloy=alloy.result, mass_g=prepared.result.finished_mass_g, cast_g=prepared.result.cast_mass_g.value,
         charge_g=grown.result.charge_g, bench_h=planned.result.bench_h, setting_h=planned.result.setting_h,
         stones=[PricedStone(name=s.name, material=s.material, owner=s.owner, cost=s.cost) for s in order.stone],
         shop=shop.shop, habits=shop.habits, fine_prices=shop.fine_price, currency="GBP", currencies=facts.currencies,
-        practice=facts.price_practice, offered_on=TODAY, compare=beside, client_fine_g=own, assayed=True,
+        practice=facts.price_practice, offered_on=TODAY, compare=beside, assayed=True,
         budget=order.price.budget,
     )  # fmt: skip
     together = Outcome(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from ringwright.papers.blocks import Block, Card, Cell, heading, pairs, signed, small, text
+from ringwright.papers.blocks import Block, Card, Cell, heading, pairs, signed, small, text, together
 from ringwright.papers.dossier import outcomes, verdict_of
 from ringwright.papers.generic import found
 from ringwright.papers.say import day, dwt, measure, sentence
@@ -17,6 +17,9 @@ from ringwright.terms.remark import Level, Remark
 
 _CAUTION = "caution"
 """How the kind of a remark begins that repeats a caution: cautions stand on the cards of their work."""
+
+_ON_A_PAGE = 40
+"""So many remarks in short are kept on one page."""
 
 _WORDS = {
     Level.HALT: "Do not make it so: {count} to change first.",
@@ -39,8 +42,9 @@ def heed_card(making: Any, views: tuple[Block, ...], words: Sequence[Remark] = (
     if not grave:
         blocks.append(text("No step found anything to heed. Tick each task on its card as it is done.", italic=True))
     if fine:
-        blocks.append(heading("As it should be"))
-        blocks.append(signed(((Level.FINE, sentence(remark.says)) for remark in fine), columns=2, small=True))
+        told = signed(((Level.FINE, sentence(remark.says)) for remark in fine), columns=2, small=True)
+        whole = [heading("As it should be"), told]
+        blocks += [together(*whole)] if len(fine) <= _ON_A_PAGE else whole
     return Card("What to heed", "What will go wrong, and what to change while that costs nothing?", tuple(blocks))
 
 

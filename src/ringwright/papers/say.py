@@ -13,7 +13,7 @@ from typing import Any
 
 from ringwright.terms.quantity import Estimate, Figure
 
-THIN = " "
+THIN = "\u202f"
 NONE = "–"
 GRAMS_PER_DWT = 1.55517384
 """A pennyweight, by definition a twentieth of the troy ounce of 31.1034768 g."""
