@@ -45,7 +45,7 @@ def test_a_grown_box_obeys_steiners_formula() -> None:
 
 
 def test_the_error_falls_with_the_square_of_the_cell() -> None:
-    mesh = torus(3.0, 1.0, 320)
+    mesh = torus(3.0, 1.0, 220)
     exact = 2 * np.pi * 3.0 * np.pi * 1.3**2
     cells = np.array([0.4, 0.2, 0.1])
     errors = [abs(solids.volume(grown(mesh, evenly(0.3), 0.3, h)) / exact - 1) for h in cells]

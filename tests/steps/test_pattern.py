@@ -12,6 +12,8 @@ from hypothesis import strategies as st
 from ringwright.steps.pattern import Chain, back, closed_cavities, forward, inscribed_hole_mm, stocked
 from ringwright.terms.commission import State
 from ringwright.terms.mistake import BadInput
+from ringwright.terms.outcome import Outcome
+from ringwright.terms.pattern import PatternFigures
 from ringwright.terms.remark import Level
 from ringwright.terms.workshop import Habits
 from tests.steps import solids
@@ -20,6 +22,11 @@ from tests.steps.pattern_facts import FACTS, GYPSUM, gold, prepare
 WIDTH, THICK = 2.4, 1.6
 BAND = solids.band(17.3, WIDTH, THICK)
 SOLITAIRE = solids.solitaire(17.0)
+
+
+@pytest.fixture(scope="module")
+def finished() -> Outcome[PatternFigures]:
+    return prepare(BAND, 17.3, ordered_inner_diameter_mm=17.3, thinnest_wall_mm=0.7)
 
 
 def kinds(outcome: object) -> dict[str, Level]:
@@ -102,8 +109,9 @@ def test_no_stock_leaves_the_solid_as_it_is() -> None:
 
 
 def test_equal_stock_inside_and_outside_and_none_inside() -> None:
+    narrow = solids.band(17.3, 1.2, 1.0)
     for inside in (0.0, 0.13):
-        grown = stocked(BAND, 17.3, inside, 0.13)
+        grown = stocked(narrow, 17.3, inside, 0.13)
         assert solids.closed(grown)
         assert inscribed_hole_mm(grown, 17.2) == pytest.approx(17.2987 - 2 * inside, abs=0.004)
 
@@ -113,8 +121,8 @@ def test_a_brace_across_the_hole_is_not_the_hole() -> None:
     assert inscribed_hole_mm(braced, 17.3) == pytest.approx(17.3, abs=0.01)
 
 
-def test_finished_ring_of_the_ordered_size() -> None:
-    found = prepare(BAND, 17.3, ordered_inner_diameter_mm=17.3)
+def test_finished_ring_of_the_ordered_size(finished: Outcome[PatternFigures]) -> None:
+    found = finished
     r = found.result
     assert r.scale_percent == pytest.approx(101.3)
     assert r.set_inner_diameter_mm == pytest.approx((17.3 - 0.12) * 1.013)
@@ -130,11 +138,10 @@ def test_finished_ring_of_the_ordered_size() -> None:
     assert all(abs(one.value) <= one.bound for one in found.residuals)
 
 
-def test_the_state_says_what_is_done() -> None:
-    finished = prepare(BAND, 17.3).result
+def test_the_state_says_what_is_done(finished: Outcome[PatternFigures]) -> None:
     cast = prepare(BAND, 17.3, State.RAW_CASTING).result
     pattern = prepare(BAND, 17.3, State.PATTERN).result
-    assert finished.outside_stock_mm == pytest.approx(0.13)
+    assert finished.result.outside_stock_mm == pytest.approx(0.13)
     assert (cast.outside_stock_mm, cast.inside_stock_mm) == (0.0, 0.0)
     assert cast.cast_inner_diameter_mm.value == pytest.approx(17.3, abs=0.005)
     assert cast.inner_diameter_mm.value == pytest.approx(17.42, abs=0.005)
@@ -173,13 +180,12 @@ def test_a_wrong_size_is_told_with_what_to_draw() -> None:
     assert "larger" in remark.change
 
 
-def test_thin_walls_and_walls_that_go() -> None:
+def test_thin_walls_and_walls_that_go(finished: Outcome[PatternFigures]) -> None:
     cast = State.RAW_CASTING
     assert kinds(prepare(BAND, 17.3, cast, thinnest_wall_mm=0.6))["wall-cast"] is Level.HEED
     assert kinds(prepare(BAND, 17.3, cast, thinnest_wall_mm=1.2))["wall-cast"] is Level.FINE
     assert kinds(prepare(BAND, 17.3, cast, thinnest_wall_mm=0.2))["wall-gone"] is Level.HALT
-    finished = prepare(SOLITAIRE, 17.0, thinnest_wall_mm=0.7).result
-    assert finished.cast_wall_mm == pytest.approx(0.7 + 0.06 + 0.13, abs=0.001)
+    assert finished.result.cast_wall_mm == pytest.approx(0.7 + 0.06 + 0.13, abs=0.001)
 
 
 def test_a_shut_hollow_halts() -> None:
@@ -228,7 +234,7 @@ def test_an_open_or_inside_out_solid_is_refused() -> None:
 
 
 def test_a_shop_without_a_printer_carves_it() -> None:
-    r = prepare(BAND, 17.3, printers=()).result
+    r = prepare(BAND, 17.3, State.RAW_CASTING, printers=()).result
     assert (r.printer, r.layers, r.printers) == (None, None, ())
     assert r.material == "wax"
 
