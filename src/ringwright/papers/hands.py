@@ -132,8 +132,8 @@ def _measures(making: Any) -> Block:
 # ---- marks -----------------------------------------------------------------------------------------------------
 
 
-def marking_sheet(making: Any) -> Card | None:
-    """What must, may and must never be struck, and the text inside the band at its size."""
+def marking_sheet(making: Any, *, drawn: bool) -> Card | None:
+    """What must, may and must never be struck, and the text inside the band at its size, where it is ``drawn``."""
     marking = found(making, "mark", Marking)
     if marking is None:
         return None
@@ -152,7 +152,7 @@ def marking_sheet(making: Any) -> Card | None:
             items: list[Cell] = [sentence(one) for one in texts]
             blocks += [heading(name), ticks(items) if ticked else signed((Level.HALT, item) for item in items)]
     if marking.layout is not None:
-        blocks += _strip(marking.layout)
+        blocks += _strip(marking.layout, drawn=drawn)
     checked = f" Last checked {day(marks.checked_on)}." if marks.checked_on is not None else ""
     blocks.append(text(f"{marks.source}.{checked}", small=True))
     blocks.append(text(marks.note, italic=True))
@@ -171,7 +171,7 @@ def _lasers(making: Any) -> bool:
     return plan is not None and "laser" in plan.cautions
 
 
-def _strip(layout: Layout) -> list[Block]:
+def _strip(layout: Layout, *, drawn: bool) -> list[Block]:
     """The developed inside of the band at its own size, and enlarged to be read."""
     size = f"{number(layout.strip_length_mm, 1)} × {measure(layout.strip_width_mm, 'mm', 1)}"
     note = f"{size}, cut at the bottom of the shank"
@@ -179,7 +179,7 @@ def _strip(layout: Layout) -> list[Block]:
     if not layout.fits:
         shorter = f"Letters of {measure(layout.height_that_fits_mm, 'mm', 2)} would fit."
         return [*blocks, text(f"The text does not fit. {shorter if layout.height_that_fits_mm > 0 else 'Shorten it.'}")]
-    if layout.strip_length_mm <= _PAGE_MM:
+    if drawn and layout.strip_length_mm <= _PAGE_MM:
         blocks.append(image("strip.svg", layout.strip_length_mm, "The inside of the band at its size"))
         blocks.append(
             text(
@@ -187,7 +187,7 @@ def _strip(layout: Layout) -> list[Block]:
                 small=True,
             )
         )
-    if layout.strip_length_mm <= _PAGE_MM / 1.5:
+    if drawn and layout.strip_length_mm <= _PAGE_MM / 1.5:
         wide = min(_PAGE_MM, 3 * layout.strip_length_mm)
         blocks.append(image("strip.svg", wide, "The inside of the band, enlarged"))
         blocks.append(text(f"Enlarged {number(wide / layout.strip_length_mm, 1)} times.", small=True))

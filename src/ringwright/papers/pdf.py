@@ -68,6 +68,7 @@ def bench_paper(making: Any, seen: dict[str, View]) -> Paper:
     """All cards for the bench, in the order of the work."""
     views = ring.dimensioned(making, seen)
     flask, tree = ring.in_flask(making)
+    strip = strip_picture(making)
     cards = [
         heed_card(making, views, remarks(making)),
         pattern_card(making),
@@ -75,13 +76,13 @@ def bench_paper(making: Any, seen: dict[str, View]) -> Paper:
         burnout_card(making),
         bench_card(making),
         setting_card(making),
-        marking_sheet(making),
+        marking_sheet(making, drawn=bool(strip)),
         worn_card(making),
     ]
     kept = tuple(card for card in cards if card is not None)
     head = making.commission.commission
     due = (f"promised for {day(head.due)}",) if head.due is not None else ()
-    pictures = ring.files(seen, views) | tree | strip_picture(making)
+    pictures = ring.files(seen, views) | tree | strip
     shop = making.workshop.shop.name
     title = f"{head.number} {shortened(head.title, 80)}: bench"
     return Paper(title, shop, f"{head.number}, bench", (head.number, shortened(head.title), *due), kept, pictures)
