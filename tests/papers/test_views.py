@@ -14,7 +14,13 @@ from ringwright.terms.body import Body, Mesh, Role
 
 
 def grey_of(data: bytes) -> NDArray[np.uint8]:
-    """A grey PNG read by the letter of its standard, for the kinds of lines that ours has."""
+    """A PNG of grey and cover read by the letter of its standard, laid on white."""
+    grey, cover = np.moveaxis(channels_of(data).astype(float), 2, 0)
+    return np.asarray(np.rint(grey * cover / 255 + 255 - cover), dtype=np.uint8)
+
+
+def channels_of(data: bytes) -> NDArray[np.uint8]:
+    """The two channels of a PNG, for the kinds of lines that ours has."""
     assert data.startswith(b"\x89PNG\r\n\x1a\n")
     at, parts = 8, []
     while at < len(data):
@@ -25,10 +31,10 @@ def grey_of(data: bytes) -> NDArray[np.uint8]:
         at += 12 + size
     assert [kind for kind, _ in parts] == [b"IHDR", b"IDAT", b"IEND"]
     columns, rows, bits, colour = struct.unpack(">IIBB", parts[0][1][:10])
-    assert (bits, colour) == (8, 0)
-    lines = np.frombuffer(zlib.decompress(parts[1][1]), dtype=np.uint8).reshape(rows, columns + 1)
+    assert (bits, colour) == (8, 4), "grey and cover"
+    lines = np.frombuffer(zlib.decompress(parts[1][1]), dtype=np.uint8).reshape(rows, 2 * columns + 1)
     assert (lines[:, 0] == 1).all(), "each pixel less the one to its left"
-    return np.asarray(np.cumsum(lines[:, 1:], axis=1, dtype=np.uint8))
+    return np.asarray(np.cumsum(lines[:, 1:].reshape(rows, columns, 2), axis=1, dtype=np.uint8))
 
 
 def torus(outer: float, tube: float, count: int = 96) -> Mesh:
@@ -56,8 +62,8 @@ def at(view: View, x: float, y: float) -> int:
 
 
 def test_a_png_is_read_back() -> None:
-    picture = np.random.default_rng(3).integers(0, 256, size=(7, 5)).astype(np.uint8)
-    np.testing.assert_array_equal(grey_of(png(picture)), picture)
+    picture = np.random.default_rng(3).integers(0, 256, size=(7, 5, 2)).astype(np.uint8)
+    np.testing.assert_array_equal(channels_of(png(picture)), picture)
 
 
 def test_the_ring_stands_at_its_size_from_every_side() -> None:

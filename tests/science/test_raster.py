@@ -82,7 +82,7 @@ def test_borders_are_where_the_surface_ends_or_bends() -> None:
     assert (borders(depth, normal, labels, 0.1, 0.2, np.array([0.5]))[3:7, 0] == 0).all(), "a bend that is let pass"
 
 
-def test_light_and_ground_make_the_grey() -> None:
+def test_light_makes_the_grey_and_nothing_covers_nothing() -> None:
     normal = np.zeros((4, 4, 3))
     normal[..., 2] = 1.0
     labels = np.full((4, 4), -1, dtype=np.int32)
@@ -90,5 +90,9 @@ def test_light_and_ground_make_the_grey() -> None:
     ends = np.zeros((4, 4), dtype=np.int32)
     ends[2:, 2:] = 2
     lights, tones = np.array([[0.0, 0.0, 1.0, 0.5]]), np.array([[0.2, 0.6]])
-    grey = develop(normal, labels, ends, lights, tones, np.array([1.0, 0.5, 0.0]), 0.9, 2)
-    assert grey.tolist() == [[round(255 * 0.4), round(255 * 0.9)], [round(255 * 0.9), 0]]
+    picture = develop(normal, labels, ends, lights, tones, np.array([1.0, 0.5, 0.0]), 2)
+    assert picture[..., 0].tolist() == [[round(255 * 0.4), 0], [0, 0]]
+    assert picture[..., 1].tolist() == [[255, 0], [0, 255]], "metal, nothing, nothing, and the dark end of a body"
+    labels[0, 0], ends[0, 0] = -1, 0
+    half = develop(normal, labels, ends, lights, tones, np.array([1.0, 0.5, 0.0]), 2)[0, 0]
+    assert half.tolist() == [round(255 * 0.4), round(255 * 0.75)], "the tone is that of what is there"

@@ -211,7 +211,7 @@ def casting_card(making: Any, drawn: tuple[Block, ...] = ()) -> Card | None:
             tiles(
                 ("Charge", number(tree.charge_g, 2), "g", f"{dwt(tree.charge_g)}, {ozt(tree.charge_g)}"),
                 ("Metal", number(tree.melt_C, 0), "°C", _over_liquidus(metal)),
-                ("Flask", flask_C, "°C", "at the pour"),
+                ("Flask at the pour", flask_C, "°C", ""),
                 (
                     "Sprue at the gate",
                     number(tree.sprue_diameter_mm, 1),

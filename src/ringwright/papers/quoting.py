@@ -52,7 +52,7 @@ def offer_card(making: Any, picture: tuple[Block, ...], title: str) -> Card | No
     side: list[Block] = [pairs(_offered(making, quote), columns=1)]
     few = len(stones) <= _STONES_BESIDE
     if stones and few:
-        side.append(pairs([(name, [told[0], *map(small, told[1:])]) for name, told in stones], columns=1))
+        side.append(pairs([(f"Stone: {name}", [told[0], *map(small, told[1:])]) for name, told in stones], columns=1))
     blocks: list[Block] = [row(list(picture), side, widths=(0.8, 1.2)) if picture else row(side)]
     if stones and not few:
         columns = [Column("Stone"), Column("What it is", "1fr")]

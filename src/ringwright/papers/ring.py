@@ -19,7 +19,6 @@ from ringwright.terms.tree import TreeFigures
 
 _PAGE_MM = 175.0
 _UPRIGHT = Direction("upright", (1.0, 0.0, 0.0), (0.0, 0.0, 1.0), (0.0, -1.0, 0.0))
-_MOULD_GREY = 0.93
 _SCALES = (1.75, 1.5, 1.25, 1.0, 0.75, 0.5)
 _NO_PAD: dict[str, float] = {"left": 0, "right": 0, "top": 0, "bottom": 0}
 _CAPTIONS = {THROUGH.name: "Through the finger", SIDE.name: "From the side", ABOVE.name: "From above"}
@@ -129,7 +128,7 @@ def in_flask(making: Any) -> tuple[tuple[Block, ...], dict[str, bytes]]:
     if tree is None or solid is None:
         return (), {}
     turned = Body(solid.name, Role.METAL, _widest(solid.mesh))
-    view = views([turned], [_UPRIGHT], _MOULD_GREY, 12)[0]
+    view = views([turned], [_UPRIGHT], 12)[0]
     block = {
         "kind": "flask", "file": "tree.svg", "alt": "The tree in its flask, as it is poured", "left": view.left_mm,
         "bottom": view.bottom_mm, "width": view.width_mm, "height": view.height_mm,

@@ -83,10 +83,8 @@ class View:
     height_mm: float
 
 
-def views(
-    bodies: Sequence[Body], directions: Sequence[Direction], ground: float = 1.0, finest: float = PIXELS_PER_MM
-) -> tuple[View, ...]:
-    """The bodies seen from each direction, on a ground of that grey (1 is white), with ``finest`` pixels for a mm.
+def views(bodies: Sequence[Body], directions: Sequence[Direction], finest: float = PIXELS_PER_MM) -> tuple[View, ...]:
+    """The bodies seen from each direction, on no ground, with ``finest`` pixels for a mm.
 
     Only metal and stones are drawn; no views where there is neither.
     """
@@ -98,12 +96,10 @@ def views(
         points, faces = np.array(body.mesh.vertices_mm), np.array(body.mesh.faces)
         smooth = body.role is Role.METAL and len(faces) <= _FINE
         normals.append(corner_normals(points, faces, _CREASE_DEG) if smooth else face_normals(points, faces))
-    return tuple(_view(shown, normals, direction, ground, finest) for direction in directions) if shown else ()
+    return tuple(_view(shown, normals, direction, finest) for direction in directions) if shown else ()
 
 
-def _view(
-    bodies: Sequence[Body], normals: Sequence[Floats], direction: Direction, ground: float, finest: float
-) -> View:
+def _view(bodies: Sequence[Body], normals: Sequence[Floats], direction: Direction, finest: float) -> View:
     from ringwright.science.raster import borders, develop, paint
 
     matrix = direction.matrix
@@ -124,10 +120,10 @@ def _view(
     normal = normal @ matrix.T
     roles = [body.role for body in bodies]
     ends = borders(depth, normal, labels, 1.0 / fine, _LEAP_MM, np.array([_BENDS[role] for role in roles]))
-    grey = develop(normal, labels, ends, _LIGHTS, np.array([_TONES[role] for role in roles]), _LINES, ground, _OVER)
+    picture = develop(normal, labels, ends, _LIGHTS, np.array([_TONES[role] for role in roles]), _LINES, _OVER)
     return View(
         name=direction.name,
-        png=png(grey),
+        png=png(picture),
         left_mm=float(low[0]),
         bottom_mm=float(low[1]),
         width_mm=columns / per_mm,
@@ -135,14 +131,14 @@ def _view(
     )
 
 
-def png(grey: NDArray[np.uint8]) -> bytes:
-    """A grey picture (rows, columns) as PNG."""
-    rows, columns = grey.shape
-    lines = np.zeros((rows, columns + 1), dtype=np.uint8)
+def png(picture: NDArray[np.uint8]) -> bytes:
+    """A picture (rows, columns, 2) of grey and cover as PNG."""
+    rows, columns, _ = picture.shape
+    lines = np.zeros((rows, 1 + 2 * columns), dtype=np.uint8)
     lines[:, 0] = 1
-    lines[:, 1] = grey[:, 0]
-    lines[:, 2:] = grey[:, 1:] - grey[:, :-1]
-    head = struct.pack(">IIBBBBB", columns, rows, 8, 0, 0, 0, 0)
+    lines[:, 1:3] = picture[:, 0]
+    lines[:, 3:] = (picture[:, 1:] - picture[:, :-1]).reshape(rows, -1)
+    head = struct.pack(">IIBBBBB", columns, rows, 8, 4, 0, 0, 0)
     parts = [(b"IHDR", head), (b"IDAT", zlib.compress(lines.tobytes(), 6)), (b"IEND", b"")]
     return b"\x89PNG\r\n\x1a\n" + b"".join(
         struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data)) for kind, data in parts

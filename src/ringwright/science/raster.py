@@ -144,29 +144,25 @@ def borders(depth: Floats, normal: Floats, labels: Numbers, pixel: float, leap: 
 
 @njit(cache=True, nogil=True)
 def develop(
-    normal: Floats,
-    labels: Numbers,
-    found: Numbers,
-    lights: Floats,
-    tones: Floats,
-    lines: Floats,
-    ground: float,
-    over: int,
+    normal: Floats, labels: Numbers, found: Numbers, lights: Floats, tones: Floats, lines: Floats, over: int
 ) -> NDArray[np.uint8]:
-    """The grey picture (0 black, 255 white), ``over`` x ``over`` pixels of the buffers to one of its own.
+    """The picture (rows, columns, 2): grey (0 black, 255 white) and how much is covered (0 nothing, 255 all).
 
-    ``lights`` (k, 4) are unit directions to the lights and their shares; ``tones`` (n, 2) the darkest and the brightest
-    grey of each label; ``lines`` (3,) by what a pixel of :func:`borders` is multiplied.
+    ``over`` x ``over`` pixels of the buffers make one of its own. ``lights`` (k, 4) are unit directions to lights and
+    their shares; ``tones`` (n, 2) the darkest and the brightest grey of each label; ``lines`` (3,) by what a pixel of
+    :func:`borders` is multiplied; an end covers on its outer side too.
     """
     height, width = labels.shape[0] // over, labels.shape[1] // over
-    grey = np.empty((height, width), dtype=np.uint8)
+    picture = np.zeros((height, width, 2), dtype=np.uint8)
     for row in range(height):
         for column in range(width):
-            total = 0.0
+            total, covered = 0.0, 0
             for i in range(row * over, (row + 1) * over):
                 for j in range(column * over, (column + 1) * over):
                     label = labels[i, j]
-                    tone = ground
+                    if label < 0 and found[i, j] != 2:
+                        continue
+                    tone = 1.0
                     if label >= 0:
                         light = 0.0
                         for k in range(len(lights)):
@@ -176,5 +172,8 @@ def develop(
                             light += lights[k, 3] * max(dot, 0.0)
                         tone = tones[label, 0] + (tones[label, 1] - tones[label, 0]) * min(light, 1.0)
                     total += tone * lines[found[i, j]]
-            grey[row, column] = round(255.0 * total / (over * over))
-    return grey
+                    covered += 1
+            if covered > 0:
+                picture[row, column, 0] = round(255.0 * total / covered)
+                picture[row, column, 1] = round(255.0 * covered / (over * over))
+    return picture
