@@ -73,6 +73,9 @@ def search(piece: Piece, stone: Stone, taken: Sequence[Placed]) -> Placed | None
     for axes, at in _candidates(piece, solid, field, coarse, taken):
         axes_, at_ = _settled(field, fine, solid, axes, at)
         score = float(_score(field, fine, axes_[None], at_[None])[0])
+        as_seen = float(_score(field, fine, axes[None], at[None])[0])
+        if score < 0.5 * as_seen:  # settling slid off the seat: the place as first seen is the better one
+            score, axes_, at_ = as_seen, axes, at
         if best is None or score > best[0]:
             best = score, axes_, at_
     if best is None or best[0] < _LEAST_SCORE:
