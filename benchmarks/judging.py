@@ -75,7 +75,7 @@ def _best(work: Callable[[], object], runs: int = _RUNS) -> float:
 @benchmark(Bar("wall-fields", "s", 3.0), Bar("wall-fields-general", "s", None))
 def wall_fields() -> Iterator[Measured]:
     """Thickness and gap at every vertex, and what a general mesh library takes for the thickness alone."""
-    from ringwright.science.distance import surface
+    from ringwright.science.surface import surface
     from ringwright.science.thickness import at_vertices
 
     mesh = _ring(_stone()).metal
@@ -96,7 +96,7 @@ def wall_fields() -> Iterator[Measured]:
     def theirs() -> None:
         thickness(general, mesh.vertices_mm, normals=normals, method="ray")
 
-    how = "a general mesh library: the way along one ray from every vertex, thickness alone (its balls need more packages)"
+    how = "a general mesh library: the way along one ray from every vertex, thickness alone"
     yield Measured("wall-fields-general", _best(theirs, 1), how)
 
 

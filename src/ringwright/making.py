@@ -152,7 +152,7 @@ def work(
             tree.build,
             alloy=alloy.result,
             investment=investment,
-            melt_C=_melt_C(workshop, alloy.result),
+            melt_C=_melt_C(workshop, facts, alloy.result),
             habits=workshop.habits,
             flasks=workshop.flask,
             crucibles=workshop.crucible,
@@ -420,9 +420,12 @@ def _on_the_tree(
     )
 
 
-def _melt_C(workshop: Workshop, alloy: Alloy) -> float:
-    """The temperature of the melt: the shop's habit above the liquidus, no more than its plant reaches."""
-    return alloy.liquidus_C + (workshop.habits.superheat_C if workshop.habits.superheat_C is not None else 80.0)
+def _melt_C(workshop: Workshop, facts: Facts, alloy: Alloy) -> float:
+    """The temperature of the melt: the shop's habit above the liquidus, or the middle of what its casting takes."""
+    if workshop.habits.superheat_C is not None:
+        return alloy.liquidus_C + workshop.habits.superheat_C
+    usual = used(facts.melt_temperatures, f"any/{workshop.casting.method.value}", "melt temperature")
+    return alloy.liquidus_C + (usual.superheat_low_C + usual.superheat_high_C) / 2.0
 
 
 def _flask_C(workshop: Workshop, facts: Facts) -> float:

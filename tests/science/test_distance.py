@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from ringwright.science.distance import between_cells, signed, surface
+from ringwright.science.distance import between_cells, signed
+from ringwright.science.surface import surface
 from ringwright.science.voxels import fill
 from tests.science import shapes
 

@@ -92,7 +92,7 @@ def test_stock_on_a_band_is_exact() -> None:
 
 
 def test_stock_on_a_solitaire_is_closed_and_everywhere_as_thick_as_asked() -> None:
-    from ringwright.science.distance import surface
+    from ringwright.science.surface import surface
 
     grown = stocked(SOLITAIRE, 17.0, 0.06, 0.13)
     assert solids.closed(grown)

@@ -170,8 +170,12 @@ def paths(
 
 
 def filled(way: Paths, liquid: Liquid, wall: Wall, supply: Supply) -> Filled:
-    """When each cell is full and what heat is left there, with the sprue, the supply and the gas holding back."""
-    order = way.order
+    """When each cell is full and what heat is left there, with the sprue, the supply and the gas holding back.
+
+    The cells of the source are full from the beginning: the liquid is given into them.
+    """
+    begins = int((way.arrival_s[way.order] == 0.0).sum())
+    order = way.order[begins:]
     at, pace, gas, flow = _together(
         way.arrival_s[order],
         way.volume_m3[order],
@@ -183,10 +187,11 @@ def filled(way: Paths, liquid: Liquid, wall: Wall, supply: Supply) -> Filled:
         liquid.density * (1 + supply.losses) / 2,
     )
     time, speed = np.full(len(way.arrival_s), np.inf), np.zeros(len(way.arrival_s))
+    time[way.order[:begins]] = 0.0
     time[order] = at
     speed[order] = way.speed_m_s[order] * pace
     left = _heat(
-        order,
+        way.order,
         way.parent,
         time,
         speed,
@@ -318,7 +323,7 @@ def _together(
     n = arrival.size
     time, pace = np.zeros(n), np.ones(n)
     total = volume.sum()
-    steps = _STEPS
+    steps = _STEPS if n else 0
     gas_Pa, flow = np.zeros(steps), np.zeros(steps)
     gas = ATMOSPHERE_PA
     content = gas * total

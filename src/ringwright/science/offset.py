@@ -15,9 +15,10 @@ from typing import Any
 import numpy as np
 from numba import njit
 
-from ringwright.science.distance import between_cells, nearest_on, surface
+from ringwright.science.distance import between_cells
 from ringwright.science.slabs import in_slabs
 from ringwright.science.solids import face_normals, reversed_faces, volume
+from ringwright.science.surface import nearest_on, surface
 from ringwright.science.voxels import fill
 from ringwright.terms.body import Floats, Ints, Mesh
 from ringwright.terms.mistake import bad

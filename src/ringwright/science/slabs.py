@@ -7,14 +7,15 @@ so the result does not depend on the number of threads.
 from __future__ import annotations
 
 import itertools
-import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import numpy as np
+from numba import config
 
-CORES = max(1, min(8, len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else (os.cpu_count() or 1)))
+# numba counts the processors that this process may use.
+CORES = max(1, min(8, int(config.NUMBA_DEFAULT_NUM_THREADS)))
 
 
 def in_slabs(kernel: Callable[..., Any], n: int, *args: Any, bounds: tuple[int, ...] = ()) -> list[Any]:

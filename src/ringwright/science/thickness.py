@@ -18,8 +18,9 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from ringwright.science.distance import Indices, Singles, Surface, away2, nearest_cells, nearest_on, surface
+from ringwright.science.distance import Indices, Singles, nearest_cells
 from ringwright.science.slabs import CORES, in_slabs
+from ringwright.science.surface import Surface, away2, nearest_on, surface
 from ringwright.science.voxels import Grid
 from ringwright.terms.body import Floats, Ints, Mesh
 

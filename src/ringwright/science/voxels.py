@@ -21,6 +21,8 @@ from ringwright.terms.body import Floats, Ints, Mesh
 from ringwright.terms.mistake import bad
 
 Bools = NDArray[np.bool_]
+Corner = tuple[float, float, float]
+Shape = tuple[int, int, int]
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,7 +63,7 @@ class Grid:
         return centres
 
 
-def box(mesh: Mesh, h_mm: float, margin_cells: int) -> tuple[tuple[float, float, float], tuple[int, int, int]]:
+def box(mesh: Mesh, h_mm: float, margin_cells: int) -> tuple[Corner, Shape]:
     """The corner and the number of cells of a grid about the mesh, ``margin_cells`` wider on each side.
 
     The grid is centred on the mesh, so that a symmetric mesh gives symmetric cells.
@@ -83,13 +85,17 @@ def fill(mesh: Mesh, h_mm: float, margin_cells: int = 2) -> Grid:
 
     Raises ``BadInput`` if a column of cells goes in and does not come out (the mesh is not closed).
     """
-    origin, shape = box(mesh, h_mm, margin_cells)
+    return fill_in(mesh, h_mm, *box(mesh, h_mm, margin_cells))
+
+
+def fill_in(mesh: Mesh, h_mm: float, origin_mm: Corner, shape: Shape) -> Grid:
+    """As :func:`fill`, on a grid given by its corner and its number of cells; the mesh may reach out of it."""
     inside = np.zeros(shape, np.int8)
-    corners = _in_cells(mesh, origin, h_mm)
+    corners = in_cells(mesh, origin_mm, h_mm)
     open_columns = sum(in_slabs(_fill_slab, shape[0], corners, inside, bounds=_even_cuts(corners, shape[0])))
     if open_columns:
         raise _not_closed(open_columns, shape[0] * shape[1])
-    return Grid(origin, h_mm, inside.view(np.bool_))
+    return Grid(origin_mm, h_mm, inside.view(np.bool_))
 
 
 def fractions(mesh: Mesh, h_mm: float, margin_cells: int = 2, lines: int = 4) -> tuple[Grid, NDArray[np.float32]]:
@@ -99,10 +105,15 @@ def fractions(mesh: Mesh, h_mm: float, margin_cells: int = 2, lines: int = 4) ->
     overlap the share is cut off at 1.
     """
     grid = fill(mesh, h_mm, margin_cells)
-    corners = _in_cells(mesh, grid.origin_mm, h_mm)
-    share = np.zeros(grid.shape, np.float32)
-    in_slabs(_share_slab, grid.shape[0], corners, share, lines, bounds=_even_cuts(corners, grid.shape[0]))
-    return grid, share
+    return grid, fractions_in(mesh, h_mm, grid.origin_mm, grid.shape, lines)
+
+
+def fractions_in(mesh: Mesh, h_mm: float, origin_mm: Corner, shape: Shape, lines: int = 4) -> NDArray[np.float32]:
+    """The shares of :func:`fractions` on a grid given by its corner and its number of cells."""
+    corners = in_cells(mesh, origin_mm, h_mm)
+    share = np.zeros(shape, np.float32)
+    in_slabs(_share_slab, shape[0], corners, share, lines, bounds=_even_cuts(corners, shape[0]))
+    return share
 
 
 def _not_closed(columns: int, of: int) -> Exception:
@@ -111,7 +122,7 @@ def _not_closed(columns: int, of: int) -> Exception:
     )
 
 
-def _in_cells(mesh: Mesh, origin: tuple[float, float, float], h_mm: float) -> Floats:
+def in_cells(mesh: Mesh, origin: Corner, h_mm: float) -> Floats:
     """The corners (m, 3, 3) of the triangles, in cells from the grid's corner."""
     return np.ascontiguousarray(((mesh.vertices_mm - np.asarray(origin)) / h_mm)[mesh.faces])
 

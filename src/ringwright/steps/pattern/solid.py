@@ -5,12 +5,15 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ringwright.science.solids import face_areas, face_normals, part, shells, volume
+from ringwright.science.solids import face_areas, face_normals, from_manifold, part, shells, to_manifold, volume
 from ringwright.terms.body import Floats, Mesh
 from ringwright.terms.mistake import bad
 
 CELL_MM = 0.1
 """Cell for reading the stocked solid. A finger hole comes out within 0.001 mm; edges lose a bevel of half a cell."""
+
+THINNED_MM = 0.0005
+"""Triangles are put together where the surface moves by no more than about this; a plain ring keeps a tenth of them."""
 
 _SURELY_HOLE_MM = 0.5
 _SURELY_NOT_MM = 1.0
@@ -26,8 +29,8 @@ def stocked(ring: Mesh, hole_diameter_mm: float, inside_mm: float, outside_mm: f
     most = max(inside_mm, outside_mm)
     if most == 0.0:
         return ring
-    from ringwright.science.distance import surface
     from ringwright.science.offset import grown
+    from ringwright.science.surface import surface
 
     radius = hole_diameter_mm / 2.0
     hole = part(ring, faces_of_hole(ring, hole_diameter_mm))
@@ -48,7 +51,7 @@ def stocked(ring: Mesh, hole_diameter_mm: float, inside_mm: float, outside_mm: f
         heights[near] = share[near] * mitred + (1.0 - share[near]) * heights[near]
         return heights
 
-    return grown(ring, level, most, CELL_MM)
+    return from_manifold(to_manifold(grown(ring, level, most, CELL_MM)).simplify(THINNED_MM))
 
 
 def inscribed_hole_mm(ring: Mesh, about_mm: float) -> float:

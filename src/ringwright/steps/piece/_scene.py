@@ -160,6 +160,8 @@ def read_step(data: bytes, where: str) -> Raw:
         raise bad(where, "it is no STEP file (no 'ISO-10303-21' at its head)", "export the model as STEP, STL or 3MF")
     if b"END-ISO-10303-21" not in data[-4096:]:
         raise cut_short(where, "it ends without 'END-ISO-10303-21'")
+    if b"HEADER;" not in data or b"DATA;" not in data or data.count(b"ENDSEC;") < 2:
+        raise bad(where, "the STEP file lacks its header or its data", "export the model again")
     glb = cascadio.to_glb_bytes(
         data,
         cascadio.FileType.STEP,

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import zipfile
+import zlib
 from array import array
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -56,7 +57,7 @@ def read_3mf(data: bytes, where: str) -> Raw:
             reader.done()
         except expat.ExpatError as fault:
             raise cut_short(where, f"{info.filename}, line {fault.lineno:,}: not well-formed XML") from None
-        except (zipfile.BadZipFile, EOFError, OSError, NotImplementedError, RuntimeError):
+        except (zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError, NotImplementedError, RuntimeError):
             raise cut_short(where, f"{info.filename} cannot be unpacked") from None
         readers["/" + info.filename.lstrip("/")] = reader
     root = next((reader for reader in readers.values() if reader.items), None)

@@ -1,7 +1,7 @@
 """Will it hold the stone, and can it be set?
 
-``judge`` measures the ring's walls and gaps, puts each stone in its place, looks at what stands around it, asks whether it
-is held, and bends each claw over it.
+``judge`` measures the ring's walls and gaps, puts each stone in its place, looks at what stands around it, asks whether
+it is held, and bends each claw over it.
 """
 
 from __future__ import annotations
@@ -43,9 +43,9 @@ def judge(
 
     ``stones`` are the brief, the gem and its solid, in the commission's order; ``stock_mm`` is what clean-up and polish
     take of each surface: it is added to a ring drawn finished to get the casting, and taken off one drawn as a casting;
-    ``temper`` is the state in which it is set. The outcome's bodies are the stones in their places (ring's frame, by their
-    names in the commission), its fields the wall and the gap on body "ring". Raises ``ComputingFault`` where a boolean or
-    a linear programme fails.
+    ``temper`` is the state in which it is set. The outcome's bodies are the stones in their places (ring's frame, by
+    their names in the commission), its fields the wall and the gap on body "ring". Raises ``ComputingFault`` where a
+    boolean or a linear programme fails.
     """
     progress(0.0, "setting: walls and gaps")
     seen = see(piece, limits)

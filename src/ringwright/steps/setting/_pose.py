@@ -112,7 +112,7 @@ def _from_drawn(stone: Stone, body: Body) -> Placed:
     """The measured stone laid on the drawn one: centres of mass together, every way that a large facet may face tried."""
     from scipy.optimize import minimize
 
-    from ringwright.science.distance import surface
+    from ringwright.science.surface import surface
 
     solid = stone[2]
     own = solid.mesh.vertices_mm

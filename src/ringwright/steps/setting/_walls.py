@@ -50,7 +50,7 @@ class Seen:
 
 def see(piece: Piece, limits: Sequence[SettingLimit]) -> Seen:
     """Wall and gap of the metal: at its vertices, and at points spread evenly over it, however it is meshed."""
-    from ringwright.science.distance import surface
+    from ringwright.science.surface import surface
     from ringwright.science.thickness import at_vertices
 
     mesh = piece.metal

@@ -150,6 +150,7 @@ def build(
         for p, s in zip(pieces, studied, strict=True)
     ]
     progress(0.4, "sprues and flask")
+    longest = _rule(rules, _length_key(alloy)).most_mm or math.inf
     needs = _needs(habits, rules, clearances)
     sized = _sized(pieces, studied, habits, rules)
     parts = [
@@ -165,7 +166,7 @@ def build(
         for p, s, found in zip(pieces, studied, proposals, strict=True)
     ]
     pieces_mm3 = sum(s.volume_mm3 for s in studied)
-    room = _room(parts, pieces_mm3, _sizes(sized, length, rules, clearances), needs, flasks, named, rules)
+    room = _room(parts, pieces_mm3, _sizes(sized, length, longest, rules, clearances), needs, flasks, named, rules)
     progress(0.6, "the tree as one solid")
     keep = not any(found.in_hole for found in proposals)
     solid = _solid(pieces, room.hung, needs, pieces_mm3, keep_holes=keep)
@@ -229,16 +230,16 @@ def _rule(rules: Sequence[SprueRule], key: str) -> SprueRule:
     return used(rules, key, "sprue rule")
 
 
-def _is_platinum(alloy: Alloy) -> bool:
-    return alloy.metal in ("platinum", "palladium")
+def _length_key(alloy: Alloy) -> str:
+    return "length-platinum" if alloy.metal in ("platinum", "palladium") else "length"
 
 
 def _length(habits: Habits, alloy: Alloy, rules: Sequence[SprueRule]) -> float:
     """The shop's usual length of a sprue; for platinum metals no longer than their rule allows."""
     if not habits.sprue_length_mm > 0:
         raise bad("habits.sprue_length", f"a sprue of {habits.sprue_length_mm} mm", "more than 0 mm, such as 10 mm")
-    if _is_platinum(alloy):
-        return min(habits.sprue_length_mm, _rule(rules, "length-platinum").most_mm or habits.sprue_length_mm)
+    if _length_key(alloy) != "length":
+        return min(habits.sprue_length_mm, _rule(rules, _length_key(alloy)).most_mm or habits.sprue_length_mm)
     return habits.sprue_length_mm
 
 
@@ -281,7 +282,13 @@ def _sized(
     )
 
 
-def _sizes(sized: _Sized, length_mm: float, rules: Sequence[SprueRule], clearances: Sequence[ClearanceFact]) -> Sizes:
+def _sizes(
+    sized: _Sized,
+    length_mm: float,
+    longest_mm: float,
+    rules: Sequence[SprueRule],
+    clearances: Sequence[ClearanceFact],
+) -> Sizes:
     trunk, between = _rule(rules, "trunk"), used(clearances, "between", "clearance")
     return Sizes(
         sprue_mm=sized.diameter_mm,
@@ -294,7 +301,7 @@ def _sizes(sized: _Sized, length_mm: float, rules: Sequence[SprueRule], clearanc
         trunk_most_mm=trunk.most_mm or math.inf,
         between_mm=between.free_mm,
         clear_of_rim_mm=between.free_low_mm,
-        longest_mm=1.5 * (_rule(rules, "length").most_mm or math.inf),
+        longest_mm=max(length_mm, longest_mm),
     )
 
 

@@ -11,7 +11,7 @@ from ringwright.steps.tree.layout import INTO_BUTTON_MM, Hung, Part, Sizes, faci
 from ringwright.steps.tree.shapes import ball, frustum
 from ringwright.terms.body import Floats, Mesh
 
-_STUBS = (1.0, 1.5, 2.0, 3.0)
+_STUBS = (0.5, 0.75, 1.0, 1.5, 2.0, 3.0)
 _LEAST_UP = -0.1
 
 

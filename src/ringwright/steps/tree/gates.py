@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ringwright.science.distance import Surface, surface
+from ringwright.science.surface import Surface, surface
 from ringwright.science.voxels import Bools
 from ringwright.steps.tree.heavy import Studied, study
 from ringwright.terms.body import Floats, Ints

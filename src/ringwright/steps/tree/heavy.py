@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ringwright.science.distance import Surface, between_cells, surface
+from ringwright.science.distance import between_cells
 from ringwright.science.solids import face_areas, face_normals, from_manifold, spread_points, to_manifold, volume
+from ringwright.science.surface import Surface, surface
 from ringwright.science.thickness import on_cells
 from ringwright.science.voxels import Bools, Grid, fill
 from ringwright.steps.tree.shapes import across, ball

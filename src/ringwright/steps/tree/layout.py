@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ringwright.science.distance import Surface
+from ringwright.science.surface import Surface
 from ringwright.steps.tree.shapes import ball, frustum
 from ringwright.terms.body import Floats, Mesh
 from ringwright.terms.tree import Gate

@@ -20,11 +20,11 @@ from ringwright.terms.remark import Point
 from ringwright.terms.wear import LoadCaseFact, LoadKind, Strength
 
 # Cells of the coarse and of the fine mesh, of ring and head: the numerical effort, not a figure of the trade.
-_CELLS = (6_000, 12_000)
-_HEAD_CELLS = (4_000, 9_000)
+_CELLS = (5_000, 10_000)
+_HEAD_CELLS = (3_000, 7_000)
 # How far below the lowest claw tip the head is cut off to be looked at more closely.
 _HEAD_DEPTH_MM = 3.5
-_GRID_MM = 0.12
+_GRID_MM = 0.15
 # Stress is averaged over this radius before its maximum is taken: at a drawn corner of no radius the
 # stress of linear elasticity grows without bound as the mesh gets finer, and its maximum would mean nothing.
 _AVERAGE_MM = 0.25
@@ -102,8 +102,8 @@ def _signed_distance(piece: Piece) -> SignedDistance:
     from ringwright.science.distance import signed
     from ringwright.science.voxels import fill
 
-    grid = fill(piece.metal, _GRID_MM, margin_cells=13)
-    values = -signed(piece.metal, grid, reach_mm=1.5)
+    grid = fill(piece.metal, _GRID_MM, margin_cells=7)
+    values = -signed(piece.metal, grid, reach_mm=0.9)
     origin = np.asarray(grid.origin_mm)
 
     def distance(points: Floats) -> Floats:
