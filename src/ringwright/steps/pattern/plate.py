@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ringwright.science.heights import Neighbours, lows, neighbours
-from ringwright.science.solids import face_areas, face_normals, hull, volume
+from ringwright.science.solids import face_areas, face_normals, volume
 from ringwright.steps.pattern.solid import faces_of_hole
 from ringwright.terms.body import Floats, Ints, Mesh
 from ringwright.terms.pattern import OnPrinter, PrintRuleFact, Turn
@@ -36,7 +36,6 @@ class Surface:
     normal: Floats
     seen: Floats
     outside: NDArray[np.bool_]
-    outermost: Floats
     volume_mm3: float
 
 
@@ -74,7 +73,6 @@ def ready(mesh: Mesh, hole_diameter_mm: float, rules: PrintRuleFact) -> Surface:
         normal=face_normals(mesh),
         seen=weight,
         outside=~hole,
-        outermost=hull(mesh.vertices_mm).vertices_mm,
         volume_mm3=volume(mesh),
     )
 
@@ -103,7 +101,7 @@ def plain(surface: Surface, up: tuple[float, float, float], layer_mm: float, rul
         overhang_mm2=float(overhang.sum()),
         show_overhang_mm2=float(surface.area[over & surface.outside].sum()),
         stair_mm=stair / float(weighed.sum()),
-        extent_mm=float(np.ptp(surface.outermost @ u)),
+        extent_mm=float(np.ptp(surface.mesh.vertices_mm @ u)),
         hand_min=float(overhang @ surface.seen[over]) * rules.support_min_per_mm2 + stair * rules.stair_min_per_mm3,
     )
 
@@ -163,7 +161,7 @@ def _on(
     for one in sorted((plain(surface, up, printer.layer_mm, rules) for up in directions()), key=least):
         if best is not None and not best[0] and least(one) >= best[1]:
             break
-        turn, length, width = _turned(surface.outermost, one.up, room)
+        turn, length, width = _turned(surface.mesh.vertices_mm, one.up, room)
         height = one.extent_mm + rules.support_height_mm
         fits = length <= room[0] and width <= room[1] and height <= printer.height_mm
         key = (one.up, printer.layer_mm)
