@@ -102,6 +102,16 @@ def test_a_real_ring_of_a_stranger_is_read_mended_and_measured() -> None:
     assert outcome.result.hole_axis == pytest.approx((0.0, 0.0, 1.0), abs=1e-6)
 
 
+SMALL = sweeps.revolved(np.array([[8.65, -1.5], [10.25, -1.5], [10.25, 1.5], [8.65, 1.5]]), 24)
+SPOILED = {
+    ".stl": stl(SMALL),
+    ".obj": files.obj(("ring", SMALL)),
+    ".ply": files.ply(SMALL),
+    ".3mf": files.threemf(("ring", "gold", SMALL)),
+    ".glb": files.glb(("ring", "gold", SMALL), scale=1.0),
+}
+
+
 # units
 
 
@@ -299,6 +309,10 @@ def test_a_surface_that_hardly_crosses_itself_is_read_and_told() -> None:
         (stl(RING), ".blend", "'.blend' is no kind of model that is read; STL, 3MF, OBJ, PLY, GLB or STEP"),
         (stl(Mesh(np.zeros((3, 3)), np.array([[0, 1, 2]]))), ".stl", "all its corners lie in one place"),
         (stl(Mesh(np.eye(3), np.array([[0, 1, 2]]))), ".stl", "its surface has 1 opening"),
+        (stl(RING.scaled(1e9)), ".stl", "it measures 2.05e+10 mm; see in which unit it was exported"),
+        (stl(RING.scaled(1e-6)), ".stl", "it measures 2.05e-05 mm"),
+        (stl(RING.moved(np.eye(3), np.array([1e6, 0, 0]))), ".stl", "it lies 1e+06 mm from the origin, where 32-bit"),
+        (tube_step(1e6, 2e6, 3.0), ".step", "it measures 4e+06 mm"),
     ],
 )  # fmt: skip
 def test_a_bad_file_is_refused_in_one_sentence(data: bytes, suffix: str, says: str) -> None:
@@ -391,6 +405,29 @@ def test_a_large_mesh_is_thinned_out_and_stays_what_it_is(monkeypatch: pytest.Mo
     assert solids.volume(model.metal) == pytest.approx(solids.volume(fine), rel=1e-3)
     piece, _ = measure(model, (), LIMITS)
     assert piece.hole.diameter_mm == pytest.approx(17.4, abs=0.01)
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.sampled_from([".stl", ".obj", ".ply", ".3mf", ".glb"]), st.integers(0, 2**32 - 1))
+def test_a_file_spoiled_anywhere_is_read_or_refused_in_a_sentence(suffix: str, seed: int) -> None:
+    """Cut short, bytes changed, or a piece missing: never anything but a model or BadInput."""
+    whole = bytearray(SPOILED[suffix])
+    rng = np.random.default_rng(seed)
+    how = rng.integers(3)
+    if how == 0:
+        del whole[rng.integers(len(whole)) :]
+    elif how == 1:
+        for place in rng.integers(0, len(whole) if seed % 2 else 400, 8):
+            whole[place] = rng.integers(256)
+    else:
+        start = rng.integers(len(whole))
+        del whole[start : start + rng.integers(200)]
+    try:
+        model = drawn(bytes(whole), suffix)
+    except BadInput as told:
+        assert "\n" not in str(told.mistakes[0])
+    else:
+        assert solids.is_closed(model.metal)
 
 
 @pytest.mark.slow

@@ -16,6 +16,8 @@ MAX_BYTES = 512 * 2**20
 """Largest file: twice the binary STL of five million triangles. Reading takes a few times the file's size in memory."""
 MAX_TRIANGLES = 6_000_000
 """Most triangles: five million take about 20 s and 2.5 GB to read and thin out; a drawn ring has 10,000 to 400,000."""
+EXTENTS_MM = (0.1, 10_000.0)
+"""Smallest and largest extent of a model that is worked with: beyond lies no ring in any unit, only a slip."""
 MAX_UNPACKED = 2 * MAX_BYTES
 """Most bytes that a packed file may unfold to."""
 MAX_PLACED = 10_000

@@ -10,7 +10,7 @@ import numpy as np
 from ringwright.science import cylinders, mending, solids
 from ringwright.steps.piece import _mend, _scene, _sort, _stl, _threemf, _units
 from ringwright.steps.piece._mend import Mends, Open, Shell
-from ringwright.steps.piece._raw import MAX_BYTES, UNITS_MM, Raw, RawBody, checked
+from ringwright.steps.piece._raw import EXTENTS_MM, MAX_BYTES, UNITS_MM, Raw, RawBody, checked
 from ringwright.terms.body import Body, Mesh, Role
 from ringwright.terms.facts import used
 from ringwright.terms.mistake import BadInput, ComputingFault, bad
@@ -26,6 +26,8 @@ READERS: dict[str, Callable[[bytes, str], Raw]] = {
     ".step": _scene.read_step,
     ".stp": _scene.read_step,
 }
+COARSE_MM = 0.005
+"""Step of the coordinates that is too coarse: the size of the hole is to be known within 0.02 mm."""
 CROSSING_MM = 0.002
 """Faces that pass through one another by less are not told: 32-bit coordinates alone may do as much."""
 
@@ -49,6 +51,7 @@ def read(data: bytes, suffix: str, units: str | None, name: str, limits: Sequenc
     mends = Mends()
     raw = _thinned(checked(reader(data, name), name), mends)
     unit, factor, shown = _settled(raw, said, data, tuple(limits), name)
+    _bounded(raw, factor, name)
     return _drawn(raw, factor, unit, shown, mends, tuple(limits), name)
 
 
@@ -80,13 +83,30 @@ def _settled(
     hole = None if radius is None else 2.0 * radius
     own = _scene.step_unit(data) if raw.format == "STEP" else None
     if own is None or own == "m":
-        unit = _units.settle(raw, said, hole, extent, limits, name)
+        unit = _units.settle(raw, said, hole, extent, limits)
         return unit, UNITS_MM[unit.name], unit.name
     # A STEP file's bodies come in metres, whatever unit it was drawn in.
     per_number = UNITS_MM["m"] / UNITS_MM[own]
     drawn = Raw(raw.format, raw.bodies, own)
-    unit = _units.settle(drawn, said, None if hole is None else hole * per_number, extent * per_number, limits, name)
+    unit = _units.settle(drawn, said, None if hole is None else hole * per_number, extent * per_number, limits)
     return unit, per_number * UNITS_MM[unit.name], unit.name
+
+
+def _bounded(raw: Raw, factor: float, name: str) -> None:
+    """Raises :class:`BadInput` for a model of no possible size, or so far off that its numbers are too coarse."""
+    points = [body.vertices for body in raw.bodies if len(body.vertices)]
+    low = factor * np.min([p.min(axis=0) for p in points], axis=0)
+    high = factor * np.max([p.max(axis=0) for p in points], axis=0)
+    extent, away = float((high - low).max()), float(np.abs([low, high]).max())
+    if not EXTENTS_MM[0] <= extent <= EXTENTS_MM[1]:
+        raise bad(name, f"it measures {extent:.3g} mm", "see in which unit it was exported, and declare that unit")
+    coarse = away * float(np.finfo(np.float32).eps)
+    if raw.format in ("STL, binary", "GLB") and coarse > COARSE_MM:
+        raise bad(
+            name,
+            f"it lies {away:.3g} mm from the origin, where 32-bit numbers step by {coarse:.2g} mm",
+            "move it to the origin and export it again",
+        )
 
 
 @dataclass(frozen=True, eq=False)

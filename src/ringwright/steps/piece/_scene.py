@@ -15,6 +15,8 @@ from ringwright.terms.mistake import bad
 
 STEP_DEFLECTION_MM = 0.002
 """How far a chord may fall short of the drawn surface when a STEP file is cut into triangles."""
+STEP_DEFLECTION_SHARE = 1e-4
+"""The same as a share of the model's extent, where that is more: a model a kilometre long would never be done."""
 STEP_TURN_RAD = 0.15
 """How far the surface may turn from one triangle to the next: 42 and more round a hole."""
 
@@ -153,27 +155,40 @@ def _check_glb(data: bytes, where: str) -> None:
 
 
 def read_step(data: bytes, where: str) -> Raw:
-    """The bodies of a STEP file or assembly, cut into triangles, in metres."""
-    import cascadio
-
+    """The bodies of a STEP file or assembly, cut into triangles, in metres; first coarsely, to see how large it is."""
     if b"ISO-10303-21" not in data[:2048]:
         raise bad(where, "it is no STEP file (no 'ISO-10303-21' at its head)", "export the model as STEP, STL or 3MF")
     if b"END-ISO-10303-21" not in data[-4096:]:
         raise cut_short(where, "it ends without 'END-ISO-10303-21'")
     if b"HEADER;" not in data or b"DATA;" not in data or data.count(b"ENDSEC;") < 2:
         raise bad(where, "the STEP file lacks its header or its data", "export the model again")
+    size = _size_mm(_cut_up(data, 0.05, 0.5, where, relative=True))
+    fine = max(STEP_DEFLECTION_MM, STEP_DEFLECTION_SHARE * size)
+    return _cut_up(data, fine, STEP_TURN_RAD, where)
+
+
+def _cut_up(data: bytes, linear: float, turn: float, where: str, *, relative: bool = False) -> Raw:
+    """The solids as triangles in metres, to a chord height in mm or relative to each edge."""
+    import cascadio
+
     glb = cascadio.to_glb_bytes(
         data,
         cascadio.FileType.STEP,
-        tol_linear=STEP_DEFLECTION_MM,
-        tol_angular=STEP_TURN_RAD,
+        tol_linear=linear,
+        tol_angular=turn,
+        tol_relative=relative,
         merge_primitives=True,
         use_parallel=False,
     )
     if not glb:
         raise bad(where, "the STEP file holds no solid that can be read", "export the solids as AP214 or AP242")
-    raw = read_glb(glb, where, "STEP")
-    return Raw("STEP", raw.bodies, "m")
+    return Raw("STEP", read_glb(glb, where, "STEP").bodies, "m")
+
+
+def _size_mm(raw: Raw) -> float:
+    """The largest extent of bodies in metres, in mm; 0 without any."""
+    points = [body.vertices for body in raw.bodies if len(body.vertices)]
+    return 1000.0 * float(np.ptp(np.concatenate(points), axis=0).max()) if points else 0.0
 
 
 def step_unit(data: bytes) -> str | None:

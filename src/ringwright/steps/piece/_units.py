@@ -39,9 +39,7 @@ def declared(units: str | None, where: str) -> str | None:
     return short
 
 
-def settle(
-    raw: Raw, said: str | None, hole: float | None, extent: float, limits: tuple[PieceLimit, ...], where: str
-) -> Unit:
+def settle(raw: Raw, said: str | None, hole: float | None, extent: float, limits: tuple[PieceLimit, ...]) -> Unit:
     """The unit of a model whose hole (None if not looked for) and largest extent measure so much in its own numbers."""
     size, bounds = (hole, used(limits, "hole")) if hole is not None else (extent, used(limits, "overall"))
     what = "finger hole" if hole is not None else "largest extent"
@@ -63,7 +61,7 @@ def settle(
     if not fits:
         remark = _remark(
             Level.HEED,
-            f"{where} states no unit, and its {what} of {size:.4g} fits no finger in mm, inches, cm or m; taken as mm",
+            f"the file states no unit, and its {what} of {size:.4g} fits no finger in mm, inches, cm or m; taken as mm",
             size, bounds, "mm", "say the unit in the commission: [model] units",
         )  # fmt: skip
         return Unit("mm", UnitsFrom.GUESSED, (remark,))
