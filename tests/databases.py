@@ -72,22 +72,31 @@ KINDS = ["sqlite", pytest.param("postgresql", marks=pytest.mark.postgres)]
 def database(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
     """The URL of an empty database, once of each kind."""
     if request.param == "sqlite":
-        yield f"sqlite:///{tmp_path / 'shelf.sqlite'}"
+        yield f"sqlite:///{tmp_path / 'empty.sqlite'}"
     else:
         with _database(request.getfixturevalue("server"), "template0") as url:
             yield url
 
 
 @pytest.fixture(params=KINDS)
-def ready(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
+def ready(request: pytest.FixtureRequest) -> str:
     """The URL of a database in today's form with nothing in it, once of each kind."""
-    if request.param == "sqlite":
-        shutil.copyfile(request.getfixturevalue("ready_file"), tmp_path / "shelf.sqlite")
-        yield f"sqlite:///{tmp_path / 'shelf.sqlite'}"
-    else:
-        server, template = request.getfixturevalue("ready_template")
-        with _database(server, template) as url:
-            yield url
+    url: str = request.getfixturevalue(f"{request.param}_ready")
+    return url
+
+
+@pytest.fixture
+def sqlite_ready(ready_file: Path, tmp_path: Path) -> str:
+    """A SQLite file in today's form with nothing in it."""
+    shutil.copyfile(ready_file, tmp_path / "shelf.sqlite")
+    return f"sqlite:///{tmp_path / 'shelf.sqlite'}"
+
+
+@pytest.fixture
+def postgresql_ready(ready_template: tuple[str, str]) -> Iterator[str]:
+    """A database of the server in today's form with nothing in it."""
+    with _database(*ready_template) as url:
+        yield url
 
 
 @pytest.fixture(scope="session")

@@ -2,6 +2,14 @@
 
 from __future__ import annotations
 
-from tests.databases import database, ready, ready_file, ready_template, server
+from tests.databases import (
+    database,
+    postgresql_ready,
+    ready,
+    ready_file,
+    ready_template,
+    server,
+    sqlite_ready,
+)
 
-__all__ = ["database", "ready", "ready_file", "ready_template", "server"]
+__all__ = ["database", "postgresql_ready", "ready", "ready_file", "ready_template", "server", "sqlite_ready"]

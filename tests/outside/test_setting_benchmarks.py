@@ -32,6 +32,6 @@ def test_a_claw_at_the_quarter_that_a_caster_cuts_leaves_three_quarters() -> Non
     found = judged(solitaire(stone()[2], bite=0.25), stone()).result.stones[0].claws[0]
     agrees(
         found.seat_percent, 25, within=0.08,
-        source="a casting supplier's published production standard: seat in the model no deeper than a quarter of the claw",
+        source="a casting supplier's published production standard: seat no deeper than a quarter of the claw",
         what="seat as drawn, percent",
     )  # fmt: skip

@@ -1,4 +1,5 @@
-"""Rings with heads for the tests of setting: built here about a stone, each part's measure known, and one fault at a time."""
+"""Rings with heads for the tests of setting: built here about a stone, each part's measure known, and one fault at a
+time."""
 
 from __future__ import annotations
 

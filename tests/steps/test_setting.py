@@ -16,7 +16,7 @@ from ringwright.terms.outcome import Outcome
 from ringwright.terms.remark import Level
 from ringwright.terms.setting import Seated, SettingFigures, Temper
 from tests.steps import setting_rings as rings
-from tests.steps.setting_rings import GIRDLE_MM, INNER_MM, SEAT, judged, piece, placed, solitaire, stone, tube, warned
+from tests.steps.setting_rings import GIRDLE_MM, INNER_MM, judged, piece, placed, solitaire, stone, tube, warned
 from tests.steps.solids import box, united
 
 ROUND = stone()
@@ -221,7 +221,11 @@ def coarse(sides: int) -> Outcome[SettingFigures]:
 
 BOTH_WAYS: dict[str, tuple[str, Made, Made]] = {
     "no metal near the stone": ("no-metal", lambda: at(y=22.0), good),
-    "a stone inside the metal": ("stone-inside", lambda: judged(rings.on_shank(box((-5, 9, -5), (5, 15, 5))), ROUND), good),
+    "a stone inside the metal": (
+        "stone-inside",
+        lambda: judged(rings.on_shank(box((-5, 9, -5), (5, 15, 5))), ROUND),
+        good,
+    ),
     "two stones in one another": ("stones-overlap", lambda: two(-1.0), lambda: two(0.3)),
     "two stones too close": ("stones-close", lambda: two(0.03), lambda: two(0.3)),
     "a culet at the finger": ("culet-low", lambda: finger(22.2), good),
@@ -232,11 +236,19 @@ BOTH_WAYS: dict[str, tuple[str, Made, Made]] = {
     "claws too thin": ("claw-thin", lambda: claws(thick_mm=0.5), lambda: claws(thick_mm=0.8)),
     "claws on one side": ("not-held", lambda: claws(at_deg=(0, 50, 100)), lambda: claws(at_deg=(0, 120, 240))),
     "claws that end below the girdle": ("not-held", lambda: claws(above_mm=0.15), lambda: claws(above_mm=1.2)),
-    "three claws, one worn": ("claw-loss", lambda: claws(at_deg=(90, 210, 330)), lambda: claws(at_deg=range(0, 360, 60))),
+    "three claws, one worn": (
+        "claw-loss",
+        lambda: claws(at_deg=(90, 210, 330)),
+        lambda: claws(at_deg=range(0, 360, 60)),
+    ),
     "two claws": ("hold-weak", lambda: claws(at_deg=(0, 180)), lambda: claws(at_deg=(0, 120, 240))),
     "bent when hard": ("claw-strain", lambda: claws(Temper.WORKED), lambda: claws(Temper.ANNEALED)),
     "a root far down": ("claw-root", lambda: claws(rail_mm=3.3), lambda: claws(rail_mm=0.9)),
-    "a hard push on opal": ("push-hard", lambda: claws(Temper.WORKED, "opal", thick_mm=1.3), lambda: claws(material="opal", thick_mm=0.9)),
+    "a hard push on opal": (
+        "push-hard",
+        lambda: claws(Temper.WORKED, "opal", thick_mm=1.3),
+        lambda: claws(material="opal", thick_mm=0.9),
+    ),
     "a bare corner": ("corner-bare", lambda: princess(0, 90, 180, 270), lambda: princess(45, 135, 225, 315)),
     "a claw of three sides": ("claw-coarse", lambda: coarse(3), lambda: coarse(24)),
     "a bezel too low": (

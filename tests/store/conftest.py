@@ -7,9 +7,17 @@ from collections.abc import Iterator
 import pytest
 
 from ringwright.store import Store
-from tests.databases import database, ready, ready_file, ready_template, server
+from tests.databases import (
+    database,
+    postgresql_ready,
+    ready,
+    ready_file,
+    ready_template,
+    server,
+    sqlite_ready,
+)
 
-__all__ = ["database", "ready", "ready_file", "ready_template", "server"]
+__all__ = ["database", "postgresql_ready", "ready", "ready_file", "ready_template", "server", "sqlite_ready"]
 
 
 @pytest.fixture

@@ -15,7 +15,8 @@ import numpy as np
 from numba import config
 
 # numba counts the processors that this process may use.
-CORES = max(1, min(8, int(config.NUMBA_DEFAULT_NUM_THREADS)))
+_settings: Any = config
+CORES = max(1, min(8, int(_settings.NUMBA_DEFAULT_NUM_THREADS)))
 
 
 def in_slabs(kernel: Callable[..., Any], n: int, *args: Any, bounds: tuple[int, ...] = ()) -> list[Any]:

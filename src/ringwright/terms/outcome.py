@@ -16,7 +16,8 @@ class Outcome(Generic[T]):
     """What a step found.
 
     ``result`` is the step's own dataclass of figures (never arrays); ``remarks`` what it says of the design;
-    ``bodies`` the solids it made, ``fields`` its figures on them; ``residuals`` what its solvers left over; ``voxels`` figures inside the solids, on one grid.
+    ``bodies`` the solids it made, ``fields`` its figures on them; ``residuals`` what its solvers left over;
+    ``voxels`` figures inside the solids, on one grid.
     """
 
     step: str

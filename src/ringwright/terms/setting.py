@@ -1,6 +1,7 @@
 """Will it hold the stone, and can it be set? Limits as facts, and what is found of walls, stones and claws.
 
-Heights, tilts and turns of a stone are in the ring's frame (:mod:`ringwright.terms.body`); *above* and *below* the girdle
+Heights, tilts and turns of a stone are in the ring's frame (:mod:`ringwright.terms.body`); *above* and *below* the
+girdle
 are along the stone's own axis, toward the table and toward the culet.
 """
 
@@ -44,9 +45,11 @@ class Temper(StrEnum):
 
 @dataclass(frozen=True, kw_only=True)
 class WallLimit(Row):
-    """How thick a part must be at a stage: below ``at_least_mm`` it is to be heeded, below ``never_below_mm`` not to be made.
+    """How thick a part must be at a stage: below ``at_least_mm`` it is to be heeded, below ``never_below_mm`` not to
+    be made.
 
-    ``role`` is the part (wall, claw, gallery, bezel, gap …), ``metal`` the base metal for which the row holds instead of
+    ``role`` is the part (wall, claw, gallery, bezel, gap …), ``metal`` the base metal for which the row holds instead
+    of
     the general one.
     """
 
@@ -60,7 +63,8 @@ class WallLimit(Row):
 
 @dataclass(frozen=True, kw_only=True)
 class SettingLimit(Row):
-    """A bound on what a setting may be, in ``unit``: heeded outside ``at_least`` and ``at_most``, refused beyond ``never_*``."""
+    """A bound on what a setting may be, in ``unit``: heeded outside ``at_least`` and ``at_most``, refused beyond
+    ``never_*``."""
 
     title: str
     unit: str

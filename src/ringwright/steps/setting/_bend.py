@@ -1,4 +1,5 @@
-"""Can it be set? Each holder bent over the crown: strain, springback, force, what its root bears, pressure on the stone."""
+"""Can it be set? Each holder bent over the crown: strain, springback, force, what its root bears, pressure on the
+stone."""
 
 from __future__ import annotations
 
@@ -37,7 +38,8 @@ def metal_of(alloy: Alloy, temper: Temper, practice: Sequence[SettingPractice]) 
 
 
 def bending_strain(thickness_mm: float, angle_deg: float, length_mm: float) -> float:
-    """The strain of the outside of a strip bent through an angle over a length of its middle line: t / 2 R, R = L / angle."""
+    """The strain of the outside of a strip bent through an angle over a length of its middle line: t / 2 R, R = L /
+    angle."""
     return float(thickness_mm * np.radians(angle_deg) / (2 * length_mm))
 
 

@@ -1,6 +1,7 @@
 """What stands around a stone: the metal cut at the girdle in the stone's own frame, claw by claw.
 
-Everything is read from exact sections of the solid: the part of the metal above the girdle falls apart in holders; each is
+Everything is read from exact sections of the solid: the part of the metal above the girdle falls apart in holders;
+each is
 measured along the outline's normal (thickness) and along the outline (width).
 """
 
@@ -34,8 +35,10 @@ class Girdle:
 
 @dataclass(frozen=True, eq=False)
 class Holder:
-    """One holder in the stone's frame. ``touch`` are the numbers of the girdle's points that it holds; ``middle`` that of
-    its middle; ``raster`` the (k, 2) positions along normal and outline of its section's cells, each of ``cell_mm2``."""
+    """One holder in the stone's frame. ``touch`` are the numbers of the girdle's points that it holds; ``middle``
+    that of
+    its middle; ``raster`` the (k, 2) positions along normal and outline of its section's cells, each of
+    ``cell_mm2``."""
 
     wall: bool
     touch: Ints
@@ -91,6 +94,7 @@ def about(placed: Placed, metal: Any) -> Any:
 def look(placed: Placed, near: Any, reach_mm: float) -> Head:
     """The holders of the stone; ``reach_mm`` is how far off the girdle metal can be and still be pushed to it."""
     import shapely
+
     from ringwright.science.solids import to_manifold
 
     solid = placed.solid

@@ -1,6 +1,7 @@
 """Will it hold? The contacts after setting as unilateral constraints: bearing below, tip or lip above.
 
-No friction is counted on. A claw's tip lies on the crown with its two edges, its bearing under the pavilion likewise, and
+No friction is counted on. A claw's tip lies on the crown with its two edges, its bearing under the pavilion likewise,
+and
 its notch about the girdle. A worn claw has lost its tip, not its bearing.
 """
 
@@ -31,7 +32,8 @@ def reaches(placed: Placed, holder: Holder, limits: Sequence[SettingLimit]) -> b
 def contacts(
     placed: Placed, head: Head, limits: Sequence[SettingLimit], practice: Sequence[SettingPractice]
 ) -> Contacts:
-    """The contacts after setting, in the stone's frame. A holder's number is its group; parts of a lip have their own."""
+    """The contacts after setting, in the stone's frame. A holder's number is its group; parts of a lip have their
+    own."""
     solid = placed.solid
     lie = used(practice, "crown contact").share_percent or 0.0
     over, under = np.radians(crown_deg(solid)), np.radians(pavilion_deg(solid))

@@ -18,7 +18,8 @@ Stone = tuple[StoneBrief, Gem, CutSolid]
 
 @dataclass(frozen=True, eq=False)
 class Placed:
-    """A stone and its pose in the ring's frame: ``ring = axes @ own + at``. ``fit_mm`` is how far a drawn one differs."""
+    """A stone and its pose in the ring's frame: ``ring = axes @ own + at``. ``fit_mm`` is how far a drawn one
+    differs."""
 
     brief: StoneBrief
     gem: Gem

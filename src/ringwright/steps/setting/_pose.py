@@ -101,7 +101,8 @@ def _wrong_units(body: Body, stone: Stone) -> Remark | None:
             if abs(np.log(ratio / scale)) < 0.12:
                 return Remark(
                     "setting", Level.HALT, "stone-units",
-                    f"stone '{brief.name}' is drawn {ratio:.3g} times as large as its measures: {drawn} by mm against {unit}",
+                    f"stone '{brief.name}' is drawn {ratio:.3g} times as large as its measures: "
+                    f"{drawn} by mm against {unit}",
                     ratio, 1.0, "", "exact: the ratio of the two units", f"stone '{brief.name}'",
                     change="write the stones into the model in the unit of the ring, or correct the stone's measures",
                 )  # fmt: skip
@@ -109,7 +110,8 @@ def _wrong_units(body: Body, stone: Stone) -> Remark | None:
 
 
 def _from_drawn(stone: Stone, body: Body) -> Placed:
-    """The measured stone laid on the drawn one: centres of mass together, every way that a large facet may face tried."""
+    """The measured stone laid on the drawn one: centres of mass together, every way that a large facet may face
+    tried."""
     from scipy.optimize import minimize
 
     from ringwright.science.surface import surface

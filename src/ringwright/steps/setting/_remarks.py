@@ -12,7 +12,7 @@ from ringwright.steps.setting._walls import claw_rows
 from ringwright.terms.alloy import Alloy
 from ringwright.terms.commission import Setting
 from ringwright.terms.facts import used
-from ringwright.terms.gems import Family, Force
+from ringwright.terms.gems import Force
 from ringwright.terms.piece import Piece
 from ringwright.terms.remark import Level, Point, Remark
 from ringwright.terms.setting import Claw, Seated, SetStone, SettingLimit, SettingPractice, WallLimit
@@ -61,10 +61,9 @@ def of_stone(
         return [inside]
     if not head.holders and stone.setting is not Setting.FLUSH:
         return [_no_metal(stone, limits)]
-    said: list[Remark | None] = [*_place(piece, placed, head, stone, limits), _held(stone)]
+    said: list[Remark | None] = [*_place(placed, head, stone, limits), _held(stone)]
     said += _losses(stone, limits)
     said += _together(
-        stone,
         [remark for one in stone.claws for remark in _claw(placed, stone, one, metal, alloy, limits, practice, rows)],
     )
     said += _corners(stone, limits)
@@ -77,7 +76,8 @@ def of_stone(
         said.append(
             Remark(
                 "setting", Level.HEED, "claw-coarse",
-                f"the mesh is too coarse to tell a claw: {sides:.0f} sides round its section", sides, coarse.at_least, "",
+                f"the mesh is too coarse to tell a claw: {sides:.0f} sides round its section",
+                sides, coarse.at_least, "",
                 coarse.source, f"claws of stone '{stone.name}'", claws[0].point_mm,
                 "export the model again with a finer tolerance, 0.005 mm",
             )
@@ -107,9 +107,7 @@ def _no_metal(stone: SetStone, limits: Sequence[SettingLimit]) -> Remark:
     )  # fmt: skip
 
 
-def _place(
-    piece: Piece, placed: Placed, head: Head, stone: SetStone, limits: Sequence[SettingLimit]
-) -> Iterator[Remark | None]:
+def _place(placed: Placed, head: Head, stone: SetStone, limits: Sequence[SettingLimit]) -> Iterator[Remark | None]:
     """Where it sits: clearances, tilt, neighbours."""
     name = f"stone '{stone.name}'"
     if stone.seated is Seated.FOUND:
@@ -204,7 +202,8 @@ def _claw(
             if least.at_least_mm is not None and min(one.thickness_mm, one.width_mm) < least.at_least_mm:
                 thick = min(one.thickness_mm, one.width_mm)
                 yield Remark(
-                    "setting", Level.HEED, "claw-thin", f"{place} is {thick:.2f} mm thick", thick, least.at_least_mm, "mm",
+                    "setting", Level.HEED, "claw-thin", f"{place} is {thick:.2f} mm thick",
+                    thick, least.at_least_mm, "mm",
                     least.source, place, at, f"draw it {least.at_least_mm:g} mm thick or more",
                 )  # fmt: skip
         says = f"the seat in {place} is {one.seat_percent:.0f} % of its thickness"
@@ -225,10 +224,10 @@ def _claw(
         wall = used(limits, "channel wall")
         yield bounded(wall, "channel-wall", one.thickness_mm, says, place, at, f"draw it {wall.at_least:g} mm thick")
     if stone.setting is not Setting.FLUSH:
-        yield from _bending(placed, stone, one, place, metal, limits, practice)
+        yield from _bending(placed, one, place, metal, limits, practice)
 
 
-def _together(stone: SetStone, remarks: Sequence[Remark | None]) -> list[Remark]:
+def _together(remarks: Sequence[Remark | None]) -> list[Remark]:
     """One remark for each kind, of the claw where it is worst, that names the other claws too."""
     kinds: dict[str, list[Remark]] = {}
     for remark in remarks:
@@ -245,12 +244,15 @@ def _together(stone: SetStone, remarks: Sequence[Remark | None]) -> list[Remark]
 
 
 def _bending(
-    placed: Placed, stone: SetStone, one: Claw, place: str, metal: Metal,
+    placed: Placed, one: Claw, place: str, metal: Metal,
     limits: Sequence[SettingLimit], practice: Sequence[SettingPractice],
 ) -> Iterator[Remark | None]:  # fmt: skip
     at = one.tip_mm
     share = 100.0 * one.strain_percent / max(metal.elongation_percent, 1e-6)
-    says = f"bending {place} strains it by {one.strain_percent:.0f} %; this metal breaks at {metal.elongation_percent:.0f} %"
+    says = (
+        f"bending {place} strains it by {one.strain_percent:.0f} %; "
+        f"this metal breaks at {metal.elongation_percent:.0f} %"
+    )
     change = "anneal before setting, file the claw thinner behind the seat, or take a softer alloy"
     yield bounded(used(limits, "strain"), "claw-strain", share, says, place, at, "", change)
     if not one.wall:
@@ -261,7 +263,8 @@ def _bending(
     if row.force_N is not None and not one.wall and one.force_N > row.force_N:
         yield Remark(
             "setting", Level.HEED, "push-hard",
-            f"{place} needs {one.force_N:.0f} N; {placed.gem.material} is to be set with less", one.force_N, row.force_N,
+            f"{place} needs {one.force_N:.0f} N; {placed.gem.material} is to be set with less",
+            one.force_N, row.force_N,
             "N", row.source, place, at, "thin the claw before it is pushed, anneal it, or take a softer alloy",
         )  # fmt: skip
 
@@ -283,11 +286,14 @@ def _flush(placed: Placed, stone: SetStone, limits: Sequence[SettingLimit]) -> I
         return
     name = f"stone '{stone.name}'"
     for key, figure, says, change in (
-        ("flush below", flush.below_mm, f"{flush.below_mm:.2f} mm of metal are left under {name}", "thicken the metal there"),
+        ("flush below", flush.below_mm,
+         f"{flush.below_mm:.2f} mm of metal are left under {name}", "thicken the metal there"),
         ("flush beside", flush.beside_mm, f"{flush.beside_mm:.2f} mm of metal are left beside {name}",
          "move it from the edge, or widen the ring there"),
-        ("flush lip", flush.lip_mm, f"{flush.lip_mm:.2f} mm of metal stand over the girdle of {name}", "sink it deeper"),
-        ("flush hardness", placed.gem.mohs, f"{placed.gem.material} is Mohs {placed.gem.mohs:g}: the burnisher may scratch it",
+        ("flush lip", flush.lip_mm,
+         f"{flush.lip_mm:.2f} mm of metal stand over the girdle of {name}", "sink it deeper"),
+        ("flush hardness", placed.gem.mohs,
+         f"{placed.gem.material} is Mohs {placed.gem.mohs:g}: the burnisher may scratch it",
          "set it in a bezel or claws instead"),
     ):  # fmt: skip
         yield bounded(used(limits, key), key.replace(" ", "-"), figure, says, name, stone.at_mm, change)

@@ -1,7 +1,8 @@
 """A stone's pose found from the metal: its girdle fitted to the seat that claws, walls and bearings offer.
 
 Poses all round the finger are scored by what they have of a setting: metal along the girdle that goes on above it, none
-in the pavilion, none over the table. The best are then settled: the girdle centred between what holds it, a claw bitten by
+in the pavilion, none over the table. The best are then settled: the girdle centred between what holds it, a claw
+bitten by
 a quarter of its thickness, a stone in a wall lowered until its pavilion lies on the bearing.
 """
 
@@ -107,7 +108,7 @@ def _probe(solid: CutSolid, count: int) -> _Probe:
         np.column_stack([normals, flat]),
         np.column_stack([outline + 0.15 * normals, np.full(count, rise)]),
         np.concatenate(below),
-        np.concatenate([table, table + [0.0, 0.0, 1.2]]),
+        np.concatenate([table, table + np.array([0.0, 0.0, 1.2])]),
         np.concatenate(
             [
                 np.column_stack([outline + out * normals, np.full(count, solid.table_z_mm + _TALL_MM)])
@@ -142,7 +143,8 @@ def _score(field: _Field, probe: _Probe, axes: Floats, at: Floats) -> Floats:
 def _candidates(
     piece: Piece, solid: CutSolid, field: _Field, probe: _Probe, taken: Sequence[Placed]
 ) -> list[tuple[Floats, Floats]]:
-    """The best poses of a coarse round about the finger, far enough from each other and from the stones that are placed."""
+    """The best poses of a coarse round about the finger, far enough from each other and from the stones that are
+    placed."""
     points = piece.metal.vertices_mm
     inner = piece.hole.diameter_mm / 2
     low = inner - min(0.0, solid.culet_z_mm)
@@ -214,7 +216,8 @@ def _settled(field: _Field, probe: _Probe, solid: CutSolid, axes: Floats, at: Fl
 
 @dataclass(frozen=True, eq=False)
 class _Rest:
-    """How far a stone is from rest: six numbers (shift and turn in its own frame) from a start, over the points ``near``
+    """How far a stone is from rest: six numbers (shift and turn in its own frame) from a start, over the points
+    ``near``
     to what holds it. In a wall it sinks until its pavilion lies on metal; claws end at its table and are bitten by
     ``bite``; either way its girdle lies evenly between them."""
 

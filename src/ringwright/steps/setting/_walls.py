@@ -1,4 +1,5 @@
-"""How thick the metal is and how wide the gaps in it: fields on the metal, thin places named, knife edges and crevices."""
+"""How thick the metal is and how wide the gaps in it: fields on the metal, thin places named, knife edges and
+crevices."""
 
 from __future__ import annotations
 
@@ -26,7 +27,8 @@ _TOGETHER_MM = 0.45
 _LEAST_SAMPLES = 3
 _FAR_MM = 6.0
 _SLIVER_MM2 = 1e-5
-# Edges sharper than this are seen by the balls that measure a wall; beside an edge of 50 degrees a ball of diameter d lies
+# Edges sharper than this are seen by the balls that measure a wall; beside an edge of 50 degrees a ball of diameter d
+# lies
 # up to d / (2 tan 25 degrees) = 1.07 d away.
 _EDGE_DEG = 100.0
 _RUNS_OUT = 1.1
@@ -75,7 +77,8 @@ def see(piece: Piece, limits: Sequence[SettingLimit]) -> Seen:
 
 
 def _turns(mesh: Mesh) -> tuple[Ints, Floats, np.ndarray]:
-    """For every edge that two whole faces share: its ends (k, 2), how far the surface turns there, and whether outward."""
+    """For every edge that two whole faces share: its ends (k, 2), how far the surface turns there, and whether
+    outward."""
     normals, areas, corners = solids.face_normals(mesh), solids.face_areas(mesh), mesh.corners_mm
     edges = np.sort(solids.half_edges(mesh.faces), axis=1)
     order = np.lexsort((edges[:, 1], edges[:, 0]))
@@ -106,7 +109,8 @@ def judge_walls(
     piece: Piece, seen: Seen, stones: Sequence[tuple[Placed, Head]], alloy: Alloy,
     rows: Sequence[WallLimit], limits: Sequence[SettingLimit], stock_mm: float,
 ) -> tuple[Walls, list[Remark]]:  # fmt: skip
-    """The figures of the walls, and what is to be said of them. ``stock_mm`` is what the polish takes of each surface."""
+    """The figures of the walls, and what is to be said of them. ``stock_mm`` is what the polish takes of each
+    surface."""
     role, place = roles(piece, stones, seen.points)
     from_edge, from_fold = _away(seen.points, seen.edges), _away(seen.points, seen.folds)
     drawn_worn = piece.state is State.FINISHED
