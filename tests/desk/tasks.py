@@ -62,6 +62,7 @@ def crash(data: dict[str, Any], attached: list[bytes], telling: Any) -> Frame:
 
 def make_given(data: dict[str, Any], attached: list[bytes], telling: Any) -> Frame:
     """A making of which only the commission is true, worked by the title of the commission."""
+    from ringwright import facts
     from ringwright.desk import _tasks, planning
     from ringwright.desk.keeping import Keeping
     from tests.papers.makings import MAKING
@@ -83,6 +84,7 @@ def make_given(data: dict[str, Any], attached: list[bytes], telling: Any) -> Fra
         return replace(MAKING, commission=order, workshop=ordered.workshop)
 
     planning._work = given
+    facts.load = lambda: None
     _tasks._keeping = keeping
     KEPT.setdefault("keep", Keeping())
     return _tasks.make(data, attached, telling)

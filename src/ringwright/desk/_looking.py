@@ -22,17 +22,21 @@ LONGEST_LOOK_S = 30.0
 class Looking:
     """The process that looks, kept ready for a while. Safe to call from several threads: they wait their turn."""
 
-    def __init__(self, limits: Limits | None = None, seconds: float = LONGEST_LOOK_S) -> None:
+    def __init__(
+        self,
+        limits: Limits | None = None,
+        seconds: float = LONGEST_LOOK_S,
+        task: str = "ringwright.desk._tasks:look",
+    ) -> None:
         self._worker = Worker(limits or Limits(memory_bytes=MEMORY_BYTES, threads=1), idle_s=300.0)
         self._seconds = seconds
+        self._task = task
         self._warming: threading.Thread | None = None
 
     def look(self, data: bytes, name: str, units: str | None) -> dict[str, Any]:
         """The figures of :func:`ringwright.desk._tasks.look`. Raises ``BadInput`` with one sentence for any file."""
         try:
-            told, parts = self._worker.ask(
-                "ringwright.desk._tasks:look", {"name": name, "units": units}, [data], seconds=self._seconds
-            )
+            told, parts = self._worker.ask(self._task, {"name": name, "units": units}, [data], seconds=self._seconds)
         except Late as fault:
             why = f"it was not read within {self._seconds:.0f} s"
             raise bad(name, why, "export the model with fewer triangles") from fault
