@@ -74,10 +74,9 @@ def work(
     drawn = _drawn(commission, facts, fit.result.inner_diameter_mm.value, solids, model, keep)
     state = commission.model.state if commission.model else State.FINISHED
     seats = tuple(stone.seat for stone in commission.stone if stone.seat is not None)
-    measure = partial(piece.measure, state=state, seats=seats)
-    ring, figures = keep(
+    ring, measured = keep(
         "piece",
-        partial(measure, ordered_diameter_mm=fit.result.inner_diameter_mm.value),
+        partial(piece.measure, state=state, seats=seats),
         drawn,
         (alloy.result, *beside),
         facts.piece_limits,
@@ -85,13 +84,7 @@ def work(
     if _width_asked(commission) is None:
         # Only the drawing knows how wide the band is, and a wide one needs a larger hole: ask the finger again.
         fit = keep("finger", finger.fit, commission.finger, round(ring.band_width_mm, 2), sizes)
-        ring, figures = keep(
-            "piece",
-            partial(measure, ordered_diameter_mm=fit.result.inner_diameter_mm.value),
-            drawn,
-            (alloy.result, *beside),
-            facts.piece_limits,
-        )
+    figures = piece.compare(ring, measured, facts.piece_limits, fit.result.inner_diameter_mm.value)
 
     progress(0.20, "setting: walls, stones in place, whether they are held")
     judged = keep(

@@ -6,8 +6,8 @@
 * :func:`weigh`: volume and mass alone, of any closed model.
 """
 
-from ringwright.steps.piece._measure import measure, weigh
+from ringwright.steps.piece._measure import compare, measure, weigh
 from ringwright.steps.piece._read import read
 from ringwright.steps.piece._starter import starter
 
-__all__ = ["measure", "read", "starter", "weigh"]
+__all__ = ["compare", "measure", "read", "starter", "weigh"]

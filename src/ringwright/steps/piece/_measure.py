@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -60,9 +61,20 @@ def measure(
         band_width_mm=band.width_mm,
         band_thickness_mm=band.thickness_mm,
     )
-    figures = _figures(drawn, piece, weigh(drawn, alloys), ordered_diameter_mm)
-    remarks = (*drawn.remarks, *_remarks(piece, tuple(limits), ordered_diameter_mm))
-    return piece, Outcome("piece", figures, remarks, piece.bodies)
+    figures = _figures(drawn, piece, weigh(drawn, alloys))
+    outcome = Outcome("piece", figures, (*drawn.remarks, *_remarks(piece, tuple(limits))), piece.bodies)
+    return piece, outcome if ordered_diameter_mm is None else compare(piece, outcome, limits, ordered_diameter_mm)
+
+
+def compare(
+    piece: Piece, measured: Outcome[PieceFigures], limits: Sequence[PieceLimit], ordered_diameter_mm: float
+) -> Outcome[PieceFigures]:
+    """What was measured, with the drawn size held against the ordered one."""
+    return replace(
+        measured,
+        result=replace(measured.result, ordered_diameter_mm=ordered_diameter_mm),
+        remarks=(*measured.remarks, _size(piece, tuple(limits), ordered_diameter_mm)),
+    )
 
 
 def _measured(found: cylinders.Through, wall: _hole.Round, band: _hole.Band, placement: Placement) -> Hole:
@@ -81,7 +93,7 @@ def _measured(found: cylinders.Through, wall: _hole.Round, band: _hole.Band, pla
     )
 
 
-def _figures(drawn: Drawn, piece: Piece, weight: Weight, ordered: float | None) -> PieceFigures:
+def _figures(drawn: Drawn, piece: Piece, weight: Weight) -> PieceFigures:
     mass = solids.mass_properties(piece.metal)
     low, high = solids.bounds(piece.metal)
     hole = piece.hole
@@ -111,14 +123,13 @@ def _figures(drawn: Drawn, piece: Piece, weight: Weight, ordered: float | None) 
         hole_profile=hole.profile,
         hole_axis=hole.axis,
         hole_centre_mm=hole.centre_mm,
-        ordered_diameter_mm=ordered,
         band_width_mm=piece.band_width_mm,
         band_thickness_mm=piece.band_thickness_mm,
         stones=tuple(stone.name for stone in piece.stones),
     )
 
 
-def _remarks(piece: Piece, limits: tuple[PieceLimit, ...], ordered: float | None) -> tuple[Remark, ...]:
+def _remarks(piece: Piece, limits: tuple[PieceLimit, ...]) -> tuple[Remark, ...]:
     out: list[Remark] = []
     hole = piece.hole
     bound = used(limits, "hole")
@@ -131,8 +142,6 @@ def _remarks(piece: Piece, limits: tuple[PieceLimit, ...], ordered: float | None
                 "see that the unit of the model is right",
             )
         )  # fmt: skip
-    if ordered is not None:
-        out.append(_size(piece, limits, ordered))
     bound = used(limits, "roundness")
     if hole.roundness_mm > float(bound.heed_mm or 0.0):
         out.append(
