@@ -1,0 +1,391 @@
+"""The step's verb: from the tree in its mould to the settings of the pour and what comes of them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ringwright.science.feeding import Pools
+from ringwright.science.filling import Filled
+from ringwright.steps.pour import _bodies
+from ringwright.steps.pour._cavity import Cavity, cavity
+from ringwright.steps.pour._log import compared
+from ringwright.steps.pour._pass import Flow, flow, pools, reserve_percent, tightest, zones
+from ringwright.steps.pour._remarks import UNMEASURED, Said, remarks
+from ringwright.steps.pour._rules import PourRows, class_of, flask_row, flask_span, melt_row, mistakes
+from ringwright.steps.pour._thermal import Mould, Thermal, thermal
+from ringwright.steps.pour._window import MISRUN, NEAR, Window, fill_s, frozen
+from ringwright.terms.alloy import Alloy
+from ringwright.terms.body import Body, Field, Floats, Mesh, Residual, Role, Voxels
+from ringwright.terms.mistake import BadInput, bad
+from ringwright.terms.outcome import Outcome
+from ringwright.terms.pour import PourFigures, Reading, Setting, Variant
+from ringwright.terms.progress import Progress, part_of, silent
+from ringwright.terms.remark import Point
+from ringwright.terms.tree import InvestmentFact, TreeFigures, TreePiece
+from ringwright.terms.workshop import Casting, CastingPlant, Habits
+
+_COARSE_MM = 0.4
+_ROUND_C = 5.0
+_HEAT_LOST = 2e-4
+_LIKE = 0.15
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Led:
+    """Another way of leading the metal in: what is different, and the tree that it gives."""
+
+    what: str
+    tree: Mesh
+    figures: TreeFigures
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class _Job:
+    """What stays the same in all that is worked."""
+
+    alloy: Alloy
+    investment: InvestmentFact
+    plant: CastingPlant
+    rows: PourRows
+    pieces: tuple[TreePiece, ...]
+    perforated: bool
+    most_GB: float
+
+
+def cast(
+    tree: Mesh,
+    figures: TreeFigures,
+    pieces: Sequence[TreePiece],
+    *,
+    alloy: Alloy,
+    investment: InvestmentFact,
+    plant: CastingPlant,
+    habits: Habits,
+    rows: PourRows,
+    perforated: bool = False,
+    flask_C: float | None = None,
+    melt_C: float | None = None,
+    h_mm: float | None = None,
+    thorough: bool = False,
+    variants: Sequence[Led] = (),
+    log: Sequence[Reading] = (),
+    log_at_mm: Point | None = None,
+    most_GB: float = 1.2,
+    progress: Progress = silent,
+) -> Outcome[PourFigures]:
+    """Cast a tree, on paper: the proposed flask and melt, or those that are given, and what comes of them.
+
+    ``tree`` and ``figures`` are what ``tree.build`` made of ``pieces``. With ``flask_C`` or ``melt_C`` given nothing is
+    proposed in its place. ``h_mm`` is the edge of the finest cells (None: 0.4 mm, or finer where a wall asks for it);
+    ``thorough`` reckons the final setting at half that and refines the map where it goes from misrun to filled.
+    ``log`` is the workshop's own thermocouple log at ``log_at_mm`` in the first piece's frame.
+
+    Fields on the body "tree", in the flask's frame: "freeze", "fill", "heat-left", "pore-risk", "niyama".
+
+    Raises :class:`BadInput` for a melt below the liquidus, a flask above the solidus or the binder's limit, a melt that
+    destroys the investment or that the plant does not reach, cells too coarse for the thinnest part, or a run that
+    would need more than ``most_GB``; :class:`ComputingFault` where heat is lost.
+    """
+    job = _Job(
+        alloy=alloy,
+        investment=investment,
+        plant=plant,
+        rows=rows,
+        pieces=tuple(pieces),
+        perforated=perforated,
+        most_GB=most_GB,
+    )
+    usual = _usual(job, habits, flask_C, melt_C)
+    progress(0.0, "pour: the cavity in cells")
+    made = _cavity(job, tree, figures, h_mm)
+    flowing = flow(made, alloy, investment, plant, rows, perforated=perforated)
+    window, first = _window(job, flowing, part_of(progress, 0.1, 0.6))
+    progress(0.6, "pour: the window")
+    window_cells = window.cells(*((11, 7) if thorough else (6, 4)))
+    if thorough:
+        window_cells = (*window_cells, *window.edge(window_cells))
+    chosen, habit, why = _chosen(window, usual, flask_C, melt_C)
+    wrong = mistakes(chosen.flask_C, chosen.melt_C, alloy, investment, plant)
+    if wrong:
+        raise BadInput(*wrong)
+
+    progress(0.65, "pour: freezing at the chosen setting")
+    if thorough:
+        made = _cavity(job, tree, figures, made.h_mm / 2)
+        flowing = flow(made, alloy, investment, plant, rows, perforated=perforated)
+    mould_C, skin_C = _bodies.cooled(figures, investment, chosen.flask_C, plant.kiln_to_pour_s, rows.heat)
+    final = thermal(made, _mould(job, figures), mould_C, chosen.melt_C, most_GB=most_GB)
+    progress(0.9, "pour: feeding and filling")
+    found = _found(job, made, flowing, final, chosen)
+    result = replace(
+        _figures(job, made, flowing, final, found),
+        why=why,
+        habit=habit,
+        flask_skin_C=skin_C,
+        window=window_cells,
+        variants=tuple(_variant(job, led, chosen, made.h_mm) for led in variants),
+        compared=compared(made, final, log, log_at_mm, alloy),
+        cautions=_cautions(alloy, investment, plant),
+    )
+    said = Said(
+        result=result,
+        cavity=made,
+        window=window,
+        alloy=alloy,
+        investment=investment,
+        plant=plant,
+        rows=rows,
+        section_mm=made.section_mm(),
+    )
+    like = window.setting(chosen.flask_C, chosen.melt_C).frozen_s / found.setting.frozen_s - 1
+    residuals = (
+        *first,
+        Residual("heat lost in freezing, share of the metal's", final.heat_lost, _HEAT_LOST),
+        Residual("time of the map against the run, share", like, _LIKE),
+    )
+    fields, voxels = _shown(made, final, found, alloy)
+    progress(1.0, "pour: done")
+    return Outcome(
+        "pour",
+        result,
+        remarks(said),
+        bodies=(Body("tree", Role.TREE, tree),),
+        fields=fields,
+        residuals=residuals,
+        voxels=voxels,
+    )
+
+
+def _usual(job: _Job, habits: Habits, flask_C: float | None, melt_C: float | None) -> tuple[float | None, float | None]:
+    """The shop's habit; mistakes in what is given or usual are told at once."""
+    superheat = habits.superheat_C
+    usual_melt = None if superheat is None else job.alloy.liquidus_C + superheat
+    wrong = mistakes(
+        _first(flask_C, habits.flask_C, job.alloy.solidus_C - 100.0),
+        _first(melt_C, usual_melt, job.alloy.liquidus_C + 20.0),
+        job.alloy,
+        job.investment,
+        job.plant,
+    )
+    if wrong:
+        raise BadInput(*wrong)
+    return habits.flask_C, usual_melt
+
+
+def _first(*values: float | None) -> float:
+    return next(v for v in values if v is not None)
+
+
+def _cavity(job: _Job, tree: Mesh, figures: TreeFigures, h_mm: float | None) -> Cavity:
+    """The cells, fine enough for the thinnest part; refused where the asked edge is too coarse for it."""
+    across = job.rows.figure("cells across")
+    made = cavity(tree, figures, job.pieces, _COARSE_MM if h_mm is None else h_mm)
+    piece, (thin, cell) = min(made.thin_mm.items(), key=lambda item: item[1][0])
+    if made.h_mm <= thin / across * (1 + 1e-9):
+        return made
+    would_do = np.floor(thin / across * 100) / 100
+    if h_mm is None and would_do >= 0.1:
+        return cavity(tree, figures, job.pieces, float(would_do))
+    raise bad(
+        "cells",
+        f"cells of {made.h_mm:g} mm are too coarse for {thin:.2f} mm of metal on {piece} ({made.place(cell)})",
+        f"at most {would_do:.2f} mm",
+    )
+
+
+def _mould(job: _Job, figures: TreeFigures) -> Mould:
+    return Mould(
+        metal=_bodies.metal(job.alloy, job.rows.elements),
+        mould=_bodies.mould(job.investment),
+        outside=_bodies.outside(job.rows.heat),
+        room_C=_bodies.room_C(job.rows.heat),
+        radius_mm=figures.flask_diameter_mm / 2,
+        height_mm=figures.flask_height_mm,
+        top_mm=-figures.button_top_mm,
+        contact_W_m2K=job.rows.figure("contact"),
+        solidus_C=job.alloy.solidus_C,
+        liquidus_C=job.alloy.liquidus_C,
+        stops_C=_bodies.solid_C(job.rows.figure("feed stops"), job.alloy, job.rows.elements),
+    )
+
+
+def _window(job: _Job, flowing: Flow, progress: Progress) -> tuple[Window, tuple[Residual, ...]]:
+    """Two runs of freezing, at a cold and a hot flask, and all that the map is worked from."""
+    made = flowing.cavity
+    figures, rows, alloy = made.figures, job.rows, job.alloy
+    name = class_of(alloy, rows.classes).key
+    low, high = flask_span(name, rows.flasks)
+    high = min(high, job.investment.never_oven_C, alloy.solidus_C - 60.0)
+    low = min(low, high - 60.0)
+    melt = melt_row(name, job.plant.method, rows.melts)
+    middle = alloy.liquidus_C + (melt.superheat_low_C + melt.superheat_high_C) / 2
+    drops, runs, lost = [], [], []
+    for n, flask_C in enumerate((low, high)):
+        progress(n / 2, f"pour: freezing with a flask of {flask_C:.0f} °C")
+        mould_C, _ = _bodies.cooled(figures, job.investment, flask_C, job.plant.kiln_to_pour_s, rows.heat)
+        run = thermal(made, _mould(job, figures), mould_C, middle, most_GB=job.most_GB)
+        runs.append(frozen(made, run, pools(made, run, rows), alloy))
+        drops.append((flask_C, mould_C))
+        lost.append(Residual(f"heat lost in freezing, flask {flask_C:.0f} °C", run.heat_lost, _HEAT_LOST))
+    return (
+        Window(
+            flow=flowing,
+            cold=runs[0],
+            hot=runs[1],
+            drop=(drops[0], drops[1]),
+            flask=flask_row(name, made.section_mm(), rows.flasks),
+            span=flask_span(name, rows.flasks),
+            melt=melt,
+        ),
+        tuple(lost),
+    )
+
+
+def _chosen(
+    window: Window, usual: tuple[float | None, float | None], flask_C: float | None, melt_C: float | None
+) -> tuple[Setting, Setting | None, str]:
+    """The setting that is proposed, what the habit gives, and why."""
+    best = window.choice()
+    habit = None
+    if usual != (None, None):
+        habit = window.setting(
+            usual[0] if usual[0] is not None else best.flask_C, usual[1] if usual[1] is not None else best.melt_C
+        )
+    plant, flask = window.plant, window.flask
+    if flask_C is not None or melt_C is not None:
+        given = window.setting(
+            flask_C if flask_C is not None else best.flask_C, melt_C if melt_C is not None else best.melt_C
+        )
+        return given, habit, "As given."
+    if best.verdict in (MISRUN, NEAR):
+        return best, habit, "No usual setting fills the worst place with heat to spare; this one leaves most."
+    return (
+        best,
+        habit,
+        f"The lowest melt and then the coolest flask usual for {flask.section} sections of this metal "
+        f"({flask.flask_low_C:.0f} to {flask.flask_high_C:.0f} °C) that stay {plant.flask_spread_C:.0f} and "
+        f"{plant.metal_spread_C:.0f} K, your spread, within what is usual and still leave "
+        f"{window.heed_percent:.0f} % of the heat at the worst place at the cold end of it: a cooler mould freezes "
+        "quicker and with less porosity, and thin parts want a hotter flask before a hotter melt.",
+    )
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class _Found:
+    """What the final run gives."""
+
+    setting: Setting
+    run: Filled
+    cut: Pools
+
+
+def _found(job: _Job, made: Cavity, flowing: Flow, final: Thermal, chosen: Setting) -> _Found:
+    """Filling and feeding at the chosen setting, with the times of its own run."""
+    run = flowing.fill(final.mould_C, final.melt_C)
+    cut = pools(made, final, job.rows)
+    mine = frozen(made, final, cut, job.alloy)
+    return _Found(
+        run=run,
+        cut=cut,
+        setting=replace(
+            chosen,
+            fill_s=fill_s(made, run),
+            reserve_percent=reserve_percent(made, run),
+            frozen_s=mine.frozen_s,
+            pore_mm3=mine.pore_mm3,
+            niyama=mine.niyama,
+        ),
+    )
+
+
+def _figures(job: _Job, made: Cavity, flowing: Flow, final: Thermal, found: _Found) -> PourFigures:
+    """The figures of the final run; what else the result has is put in by the verb."""
+    setting, run, own = found.setting, found.run, made.in_piece
+    every = tuple(zones(made, found.cut, job.alloy))
+    return PourFigures(
+        alloy_class=class_of(job.alloy, job.rows.classes).key,
+        method=job.plant.method.value,
+        chosen=setting,
+        why="",
+        habit=None,
+        flask_C=setting.flask_C,
+        flask_at_pour_C=final.mould_C,
+        flask_skin_C=final.mould_C,
+        melt_C=setting.melt_C,
+        superheat_C=setting.superheat_C,
+        drive_kPa=flowing.drive_Pa / 1000.0,
+        gas_kPa=float(run.gas_Pa[len(run.gas_Pa) // 10 :].max()) / 1000.0,
+        edge_mm=flowing.liquid.edge_mm(flowing.drive_Pa),
+        fill_s=setting.fill_s,
+        speed_m_s=float(run.flow_m3_s.max()) / flowing.sprue_m2,
+        reserve_percent=setting.reserve_percent,
+        tightest=tightest(made, run),
+        first_frozen_s=float(final.solid_s[own].min()),
+        frozen_s=setting.frozen_s,
+        sprue_frozen_s=_gates_s(made, final),
+        tree_frozen_s=final.end_s,
+        cooling_K_s=float(np.median(final.rate_K_s[own])),
+        niyama=setting.niyama,
+        pores=tuple(z for z in every if z.piece != "sprue"),
+        sprue_pores=tuple(z for z in every if z.piece == "sprue"),
+        pore_mm3=setting.pore_mm3,
+        window=(),
+        h_mm=made.h_mm,
+        cells=final.cells,
+        heat_left_share=final.heat_lost,
+        measured=UNMEASURED,
+    )
+
+
+def _shown(made: Cavity, final: Thermal, found: _Found, alloy: Alloy) -> tuple[tuple[Field, ...], tuple[Voxels, ...]]:
+    """What viewers show: at the tree's vertices, and in its cells."""
+    given: tuple[tuple[str, str, str, Floats, bool], ...] = (
+        ("freeze", "Time to freeze", "s", final.solid_s, False),
+        ("fill", "Time to fill", "s", found.run.time_s, False),
+        ("heat-left", "Heat left when the metal comes", "%", 100 * found.run.heat_left, True),
+        ("pore-risk", "Shrinkage not fed below", "%", found.cut.unfed * alloy.freezing_shrinkage_percent, False),
+        ("niyama", "Niyama figure, to rank only", "K^0.5 s^0.5/mm", final.niyama, True),
+    )
+    fields, voxels = [], []
+    for name, title, unit, values, low_is_bad in given:
+        seen = made.at_skin(values) if name == "pore-risk" else values
+        at = seen[made.of_vertex].astype(np.float64)
+        fields.append(Field(name, title, unit, "tree", np.where(np.isfinite(at), at, np.nan), low_is_bad=low_is_bad))
+        voxels.append(Voxels(name, title, unit, made.corner_mm, made.h_mm, made.grid(values)))
+    return tuple(fields), tuple(voxels)
+
+
+def _gates_s(made: Cavity, final: Thermal) -> float:
+    """When the last gate stops to feed: at each gate the last cell about it within the sprue to stop."""
+    last = 0.0
+    for gate in made.figures.gates:
+        pose = next(p for p in made.figures.poses if p.piece == gate.piece)
+        at = pose.to_flask(np.array(gate.point_mm)) + made.h_mm * (pose.matrix @ np.array(gate.outward))
+        near = np.linalg.norm(made.network.centre_mm - at, axis=1) < max(made.figures.sprue_diameter_mm / 2, made.h_mm)
+        if near.any():
+            last = max(last, float(final.stops_s[near].max()))
+    return last
+
+
+def _variant(job: _Job, led: Led, chosen: Setting, h_mm: float) -> Variant:
+    """The same settings with the metal led in another way."""
+    made = cavity(led.tree, led.figures, job.pieces, h_mm)
+    flowing = flow(made, job.alloy, job.investment, job.plant, job.rows, perforated=job.perforated)
+    window, _ = _window(job, flowing, silent)
+    return Variant(what=led.what, setting=window.setting(chosen.flask_C, chosen.melt_C))
+
+
+def _cautions(alloy: Alloy, investment: InvestmentFact, plant: CastingPlant) -> tuple[str, ...]:
+    """Keys of the cautions for the casting card."""
+    keys = ["molten-metal", "hot-flask", "glare", "silica-dust", "quench-steam"]
+    if alloy.composition.get("Zn", 0.0) > 0:
+        keys.append("metal-fume")
+    if investment.sulfur_from_C is not None:
+        keys.append("sulfur-dioxide")
+    own = {Casting.VACUUM: "vacuum", Casting.CENTRIFUGAL: "centrifuge"}
+    if plant.method in own:
+        keys.append(own[plant.method])
+    return tuple(keys)

@@ -1,0 +1,247 @@
+"""The tree as the metal meets it: cells, how wide the metal is at each, which piece each is of, and where it is."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ringwright.science.filling import GRAVITY_M_S2
+from ringwright.science.network import Network, of_shares
+from ringwright.science.solids import area, hull
+from ringwright.science.voxels import Grid, box, fill_in, fractions_in
+from ringwright.terms.body import Floats, Ints, Mesh
+from ringwright.terms.mistake import ComputingFault, bad
+from ringwright.terms.remark import Point
+from ringwright.terms.tree import Pose, TreeFigures, TreePiece
+from ringwright.terms.workshop import Casting, CastingPlant
+
+SPRUE = -1
+_FINE_MM = 0.2
+_LOOSE_SHARE = 1e-3
+_DEEPEST = 12
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Cavity:
+    """The tree's metal in cells of one edge, in the flask's frame.
+
+    ``wall_mm`` is the largest ball in the metal that holds the cell, ``piece`` the number of the piece (-1 for sprue,
+    stem and button), ``button`` is the button, into which the metal is poured, ``source`` its top.
+    """
+
+    tree: Mesh
+    figures: TreeFigures
+    pieces: tuple[TreePiece, ...]
+    h_mm: float
+    corner_mm: tuple[float, float, float]
+    shape: tuple[int, int, int]
+    share: NDArray[np.float32]
+    network: Network
+    wall_mm: Floats
+    piece: Ints
+    source: NDArray[np.bool_]
+    button: NDArray[np.bool_]
+    hull_mm2: float
+
+    @property
+    def in_piece(self) -> NDArray[np.bool_]:
+        """The cells of pieces."""
+        found: NDArray[np.bool_] = self.piece != SPRUE
+        return found
+
+    @cached_property
+    def channel_mm(self) -> Floats:
+        """Radius of the channel at each cell: half the wall, at an edge that of the cells beside it."""
+        wall = self.wall_mm.copy()
+        np.maximum.at(wall, self.network.rows, self.wall_mm[self.network.other])
+        found: Floats = wall / 2
+        return found
+
+    @cached_property
+    def below_button(self) -> NDArray[np.bool_]:
+        """The cells of the grid that are metal below the button."""
+        z = self.corner_mm[2] + (np.arange(self.shape[2]) + 0.5) * self.h_mm
+        low: NDArray[np.bool_] = z < -(self.figures.button_top_mm + self.figures.button_height_mm)
+        return (self.share > 0.01) & low
+
+    def of_cells(self, grid: Floats) -> Floats:
+        """Figures of the whole grid at the cells."""
+        i, j, k = np.floor((self.network.centre_mm - self.corner_mm) / self.h_mm).astype(int).T
+        found: Floats = grid[i, j, k]
+        return found
+
+    def grid(self, values: Floats) -> NDArray[np.float32]:
+        """Figures of the cells on the whole grid, NaN where there is no metal."""
+        found = np.full(self.shape, np.nan, np.float32)
+        i, j, k = np.floor((self.network.centre_mm - self.corner_mm) / self.h_mm).astype(int).T
+        found[i, j, k] = np.where(np.isfinite(values), values, np.nan)
+        return found
+
+    def at_skin(self, values: Floats) -> Floats:
+        """At every cell the greatest figure within half the wall: what lies below the skin."""
+        found = values.astype(np.float64).copy()
+        rows, other = self.network.rows, self.network.other
+        reach = np.round(self.wall_mm / 2 / self.h_mm).astype(int)
+        for n in range(min(int(reach.max()), _DEEPEST)):
+            grown = found.copy()
+            np.maximum.at(grown, rows, found[other])
+            found = np.where(n < reach, grown, found)
+        return found
+
+    @cached_property
+    def of_vertex(self) -> Ints:
+        """The nearest cell of every vertex of the tree."""
+        from scipy.spatial import cKDTree
+
+        found = cKDTree(self.network.centre_mm).query(self.tree.vertices_mm, workers=2)[1]
+        return np.asarray(found, np.int64)
+
+    @cached_property
+    def thin_mm(self) -> dict[str, tuple[float, int]]:
+        """The thinnest part of each piece that is no mere edge (a hundredth of its cells is thinner), and its cell."""
+        found = {}
+        for n, piece in enumerate(self.pieces):
+            own = np.flatnonzero((self.piece == n) & (self.network.volume_mm3 > 0.5 * self.h_mm**3))
+            if len(own):
+                at = own[np.argsort(self.wall_mm[own], kind="stable")[len(own) // 100]]
+                found[piece.name] = (float(self.wall_mm[at]), int(at))
+        return found
+
+    def section_mm(self) -> float:
+        """The section that the flask's temperature goes by: the middle wall of the lightest piece, by volume."""
+        walls = [float(np.median(self.wall_mm[self.piece == n])) for n in range(len(self.pieces))]
+        return min(walls, default=float(np.median(self.wall_mm)))
+
+    def pose(self, cell: int) -> Pose | None:
+        """How the piece of a cell stands; None for the sprue."""
+        return None if self.piece[cell] == SPRUE else self.figures.poses[self.piece[cell]]
+
+    def name(self, cell: int) -> str:
+        """The piece of a cell, or "sprue"."""
+        return "sprue" if self.piece[cell] == SPRUE else self.pieces[self.piece[cell]].name
+
+    def point(self, cell: int) -> Point:
+        """The cell's place in its ring's frame; in the flask's for the sprue."""
+        at = self.network.centre_mm[cell]
+        pose = self.pose(cell)
+        x, y, z = at if pose is None else pose.to_ring(at)
+        return float(x), float(y), float(z)
+
+    def place(self, cell: int) -> str:
+        """Where the cell is, in words."""
+        if self.piece[cell] == SPRUE:
+            button = self.figures.button_top_mm + self.figures.button_height_mm
+            return "button" if self.network.centre_mm[cell, 2] > -button else "sprue"
+        x, y, z = self.point(cell)
+        angle = math.degrees(math.atan2(x, y))
+        turned = abs(angle)
+        side = "right" if x > 0 else "left"
+        if turned < 30:
+            where = "head"
+        elif turned < 75:
+            where = f"{side} shoulder"
+        elif turned < 150:
+            where = f"{side} of the shank"
+        else:
+            where = "bottom of the shank"
+        return f"{where}, {angle:+.0f}° from the head, {z:+.1f} mm along the finger"
+
+
+def cavity(tree: Mesh, figures: TreeFigures, pieces: Sequence[TreePiece], h_mm: float) -> Cavity:
+    """The cells of a tree.
+
+    Raises :class:`BadInput` for cells that are no size, and :class:`ComputingFault` where the metal's cells do not hang
+    together.
+    """
+    if not 0.02 <= h_mm <= 2.0:
+        raise bad("cells", f"cells of {h_mm:g} mm", "0.1 to 0.5 mm")
+    corner, shape = box(tree, h_mm, 2)
+    share = fractions_in(tree, h_mm, corner, shape)
+    network = of_shares(share, h_mm, corner, area(tree))
+    keep = _hangs_together(network)
+    if not keep.all():
+        network, _ = network.only(keep)
+    centre = network.centre_mm
+    top = -figures.button_top_mm
+    piece = np.full(network.count, SPRUE)
+    cell = np.floor((centre - corner) / h_mm).astype(int).T
+    for n, (one, pose) in enumerate(zip(pieces, figures.poses, strict=True)):
+        placed = one.pattern.moved(pose.matrix, np.array(pose.shift_mm))
+        mine = fractions_in(placed, h_mm, corner, shape)[tuple(cell)]
+        piece[mine > 0.5 * share[tuple(cell)]] = n
+    return Cavity(
+        tree=tree,
+        figures=figures,
+        pieces=tuple(pieces),
+        h_mm=h_mm,
+        corner_mm=corner,
+        shape=shape,
+        share=share,
+        network=network,
+        wall_mm=_walls(tree, centre, h_mm),
+        piece=piece,
+        source=centre[:, 2] > top - 1.01 * h_mm,
+        button=centre[:, 2] > top - figures.button_height_mm,
+        hull_mm2=_hull_mm2(figures, pieces),
+    )
+
+
+def _hangs_together(network: Network) -> NDArray[np.bool_]:
+    """The cells of the main body; crumbs at the skin are left out."""
+    part = network.pieces()
+    size = np.bincount(part, weights=network.volume_mm3)
+    main: NDArray[np.bool_] = part == np.argmax(size)
+    lost = 1 - size.max() / size.sum()
+    if lost > _LOOSE_SHARE:
+        raise ComputingFault(f"pour: {lost:.1%} of the metal's cells do not hang together with the rest")
+    return main
+
+
+def _walls(tree: Mesh, centre: Floats, h_mm: float) -> Floats:
+    """The largest ball in the metal at each cell, from finer cells; no less than half a fine cell."""
+    from ringwright.science.thickness import on_cells
+
+    fine = min(h_mm, _FINE_MM)
+    corner, shape = box(tree, fine, 2)
+    grid: Grid = fill_in(tree, fine, corner, shape)
+    balls = on_cells(tree, grid)
+    cell = np.clip(np.floor((centre - corner) / fine).astype(int), 0, np.array(shape) - 1)
+    found = balls[cell[:, 0], cell[:, 1], cell[:, 2]].astype(np.float64)
+    bare = np.flatnonzero(found <= 0)
+    if len(bare):
+        # The middle of a cut cell may lie outside the metal: the thickest of the fine cells about it.
+        near = cell[bare][:, None, :] + np.argwhere(np.ones((3, 3, 3))) - 1
+        near = np.clip(near, 0, np.array(shape) - 1)
+        found[bare] = balls[near[..., 0], near[..., 1], near[..., 2]].max(axis=1)
+    result: Floats = np.maximum(found, fine / 2)
+    return result
+
+
+def _hull_mm2(figures: TreeFigures, pieces: Sequence[TreePiece]) -> float:
+    """Surface of the hull about all pieces as they stand."""
+    points = np.concatenate(
+        [pose.to_flask(one.pattern.vertices_mm) for one, pose in zip(pieces, figures.poses, strict=True)]
+    )
+    return area(hull(points))
+
+
+def head_Pa(cavity: Cavity, density: float, plant: CastingPlant, fall_mm: float) -> Floats:
+    """What depth and the stream's fall, or the centrifuge, add to the pressure at each cell.
+
+    The arm of the centrifuge reaches to the pieces' middle.
+    """
+    z = cavity.network.centre_mm[:, 2]
+    top = -cavity.figures.button_top_mm
+    if plant.method is not Casting.CENTRIFUGAL:
+        found: Floats = density * GRAVITY_M_S2 * (top + fall_mm - z) * 1e-3
+        return found
+    middle = float(z[cavity.in_piece].mean())
+    reach = (plant.arm_mm + middle - z) * 1e-3
+    inner = (plant.arm_mm + middle - top) * 1e-3
+    spun: Floats = density * (plant.rpm * 2 * math.pi / 60) ** 2 * (reach**2 - inner**2) / 2
+    return spun
