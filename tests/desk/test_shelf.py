@@ -549,3 +549,6 @@ def test_what_cannot_be_moved_is_told_and_nothing_is_taken(open_: Shelf, tmp_pat
     assert "is not whole" in refused(
         manifest(lambda data: data["commissions"][0]["versions"][1].update(model="../../secret"))
     )
+    assert "is not whole" in refused(
+        manifest(lambda data: data["commissions"][0]["versions"][1].update(model_file="../../a.stl"))
+    )

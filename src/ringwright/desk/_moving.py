@@ -135,6 +135,7 @@ def _take_in_commission(db: sa.Connection, folder: Path, told: Mapping[str, Any]
         version = _version(one)
         model = one["model"]
         if model is not None:
+            _inside(folder, one["model_file"])
             data = _read(folder, _model_path(model))
             if blobs.put(db, data, version["saved_at"]) != model:
                 raise bad(_model_path(model), "is not the model that it was", "copy the folder again")

@@ -25,6 +25,7 @@ from ringwright.desk._folder import MANIFEST
 from ringwright.desk._heads import head_of, summary_of, workshop_mistakes
 from ringwright.desk.planning import WORKSHOP, dossier_folder
 from ringwright.desk.reading import LARGEST_FILE_BYTES, commission_in, workshop_in
+from ringwright.papers import PICTURE
 from ringwright.store import blobs, commissions, dossiers, seen, workshops
 from ringwright.store.commissions import Text
 from ringwright.store.kept import CommissionVersion, State
@@ -352,10 +353,6 @@ def _dossier_taken_up(db: sa.Connection, key: str, place: Path) -> bool:
         picture=files.get(PICTURE),
     )
     return True
-
-
-PICTURE = "ring.png"
-"""The small picture among the files of a dossier, where it has one."""
 
 
 def _file_of(place: Path, name: str) -> bytes:

@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from ringwright.desk._working import Telling
     from ringwright.desk.keeping import Keeping
     from ringwright.terms.body import Body
-    from ringwright.terms.making import Making
 
 T = TypeVar("T")
 
@@ -108,6 +107,7 @@ def make(data: dict[str, Any], attached: list[bytes], telling: Telling) -> Frame
     """
     from ringwright import papers
     from ringwright.desk._heads import summary_of
+    from ringwright.desk._shelf_folder import Folder, outside
     from ringwright.desk.planning import WORKSHOP, read_order, worked
     from ringwright.papers.dossier import dossier
     from ringwright.papers.plain import json_bytes
@@ -118,7 +118,9 @@ def make(data: dict[str, Any], attached: list[bytes], telling: Telling) -> Frame
         order.write_bytes(attached[0])
         (Path(place) / WORKSHOP).write_bytes(attached[1])
         if data["model"] is not None:
-            model = Path(place) / data["model"]
+            model = Folder(Path(place), "").inside(data["model"])
+            if model is None:
+                raise outside(data["model"])
             model.parent.mkdir(parents=True, exist_ok=True)
             model.write_bytes(attached[2])
         counted = Counted(_keeping(), telling)
@@ -128,18 +130,17 @@ def make(data: dict[str, Any], attached: list[bytes], telling: Telling) -> Frame
     telling.say({"figures": True}, json_bytes(figures))
     telling(0.97, "writing the dossier")
     files = papers.files_of(making, now)
-    telling(0.99, "drawing the picture")
-    picture = _picture(_shown(making))
     telling(1.0, "keeping the dossier")
     told = summary_of(figures)
-    note = _put(data, files, picture, told, now)
+    note = _put(data, files, told, now)
     return {"verdict": told.verdict.value, "note": note}, []
 
 
-def _put(data: dict[str, Any], files: dict[str, bytes], picture: bytes | None, told: Summary, now: dt.datetime) -> str:
+def _put(data: dict[str, Any], files: dict[str, bytes], told: Summary, now: dt.datetime) -> str:
     """Put a dossier into the store, and beside the file where that is still of this version; what was in the way."""
     from ringwright.desk._folder import new_folder
     from ringwright.desk.planning import dossier_folder
+    from ringwright.papers import PICTURE
     from ringwright.store import Store, commissions, dossiers
 
     store = Store(data["url"])
@@ -152,7 +153,7 @@ def _put(data: dict[str, Any], files: dict[str, bytes], picture: bytes | None, t
                 data["workshop"],
                 files,
                 made_at=now,
-                picture=picture,
+                picture=files.get(PICTURE),
                 **{one.name: getattr(told, one.name) for one in dataclasses.fields(told)},
             )
             head = commissions.version(db, data["key"])
@@ -199,12 +200,6 @@ def _keeping() -> Keeping:
     from ringwright.desk.keeping import Keeping, cache_folder
 
     return Keeping(cache_folder() / "kept")
-
-
-def _shown(making: Making) -> list[Body]:
-    """The ring and its stones, each once."""
-    outcomes = (getattr(making, step, None) for step in ("gems", "piece", "setting"))
-    return list({body.name: body for outcome in outcomes if outcome for body in outcome.bodies}.values())
 
 
 def _picture(bodies: Sequence[Body]) -> bytes | None:

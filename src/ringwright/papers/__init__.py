@@ -9,6 +9,9 @@ from typing import Any
 Files = dict[str, bytes]
 """Files of a dossier: name within its folder to content."""
 
+PICTURE = "ring.png"
+"""The ring seen aslant, small, for a listing and for the first page of the app."""
+
 
 def files_of(making: Any, stamp: dt.datetime) -> Files:
     """Every file of the dossier of a making; the same making and stamp give the same bytes.
@@ -30,9 +33,10 @@ Part = Callable[[Any, dt.datetime], Files]
 
 
 def _solids(making: Any, _stamp: dt.datetime) -> Files:
-    """The scaled pattern for the printer as STL and 3MF, and the ring with its stones for a viewer as GLB."""
+    """The scaled pattern for the printer as STL and 3MF, the ring with its stones as GLB and as a picture."""
     from ringwright.papers.dossier import outcomes
     from ringwright.papers.meshfiles import glb, stl, threemf
+    from ringwright.papers.views import ASLANT, views
     from ringwright.terms.body import Role
 
     found: Files = {}
@@ -47,6 +51,7 @@ def _solids(making: Any, _stamp: dt.datetime) -> Files:
     shown = [body for body in ring.values() if body.role in (Role.METAL, Role.STONE)]
     if shown:
         found["ring.glb"] = glb(shown)
+        found[PICTURE] = views(shown, [ASLANT])[0].png
     return found
 
 
