@@ -111,6 +111,46 @@ def facts(
 
 
 @app.command()
+def serve(
+    folder: Annotated[Path, typer.Argument(help="The workshop's folder; made where it is missing.")] = Path(),
+    port: Annotated[int, typer.Option(help="Port; 0 takes a free one.", min=0, max=65535)] = 8765,
+    lan: Annotated[bool, typer.Option("--lan", help="Open to the network, behind a passphrase.")] = False,
+    certificate: Annotated[
+        Path | None, typer.Option(help="Certificate (PEM), so that nobody in the network can listen.")
+    ] = None,
+    key: Annotated[Path | None, typer.Option(help="The certificate's key (PEM).")] = None,
+    database: Annotated[
+        str | None, typer.Option(help="postgresql+psycopg://… instead of a file in the folder.")
+    ] = None,
+    browse: Annotated[bool, typer.Option("--open", help="Open the page in the browser.")] = False,
+) -> None:
+    """Serve the workshop's page on this machine, or with --lan in its network.
+
+    The passphrase of --lan is asked for, or taken from RINGWRIGHT_PASSPHRASE.
+    """
+    from ringwright.web.serving import Serving
+    from ringwright.web.serving import serve as served
+
+    passphrase = None
+    if lan:
+        passphrase = os.environ.get("RINGWRIGHT_PASSPHRASE") or typer.prompt("Passphrase", hide_input=True)
+        if certificate is None:
+            _say("without --certificate all that is sent can be read in the network: only where you trust it")
+
+    def ready(address: str) -> None:
+        typer.echo(address)
+        if browse:
+            import webbrowser
+
+            webbrowser.open(address)
+
+    how = Serving(
+        folder=folder, port=port, lan=lan, passphrase=passphrase, certificate=certificate, key=key, database=database
+    )
+    served(how, ready)
+
+
+@app.command()
 def schema() -> None:
     """Print the JSON Schema of dossier.json."""
     from ringwright.cli import show

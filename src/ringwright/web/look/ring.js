@@ -1,0 +1,589 @@
+// The ring in three dimensions: turned by mouse, touch and keys, coloured by a figure, cut by a plane, measured.
+// Lengths are in mm, in the ring's own frame: z along the finger, y to the head. It is drawn only when something changes.
+
+import { THREE, OrbitControls, GLTFLoader } from "./three.js";
+
+const METRES = 1000;
+const TURN = Math.PI / 24;
+const VIEWS = { front: [0, 0.12, 1], side: [1, 0.12, 0.02], along: [0, 1, 0.02], aslant: [0.7, 0.55, 0.9] };
+const AXES = { across: [1, 0, 0], upright: [0, 1, 0], lengthwise: [0, 0, 1] };
+const still = matchMedia("(prefers-reduced-motion: reduce)");
+
+class RingView extends HTMLElement {
+  connectedCallback() {
+    if (this.canvas) return;
+    this.words = JSON.parse(this.dataset.words);
+    this.build();
+    try {
+      this.renderer = new THREE.WebGLRenderer({ canvas: this.canvas, antialias: true, stencil: true });
+    } catch {
+      this.say(this.words.nogl);
+      return;
+    }
+    this.renderer.localClippingEnabled = true;
+    this.renderer.setPixelRatio(Math.min(devicePixelRatio, 2));
+    this.world = new THREE.Scene();
+    this.camera = new THREE.PerspectiveCamera(30, 1, 1, 1000);
+    this.camera.position.set(45, 35, 58);
+    this.world.add(this.camera, new THREE.HemisphereLight(0xffffff, 0x8a8578, 1.5));
+    const lamp = new THREE.DirectionalLight(0xffffff, 1.7);
+    lamp.position.set(-14, 22, 30);
+    this.camera.add(lamp);
+    this.controls = new OrbitControls(this.camera, this.canvas);
+    this.controls.addEventListener("change", () => this.draw());
+    this.plane = new THREE.Plane(new THREE.Vector3(-1, 0, 0), 0);
+    this.solids = new THREE.Group();
+    this.marks = new THREE.Group();
+    this.cap = new THREE.Group();
+    this.world.add(this.solids, this.cap, this.marks);
+    this.picked = [];
+    this.reach = 20;
+    new ResizeObserver(() => this.fit()).observe(this.stage);
+    document.addEventListener("theme", () => this.dress());
+    matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => this.dress());
+    this.dress();
+    this.fit();
+  }
+
+  // ---- what stands around the picture
+
+  build() {
+    const w = this.words;
+    const make = (tag, about = {}, ...inside) => {
+      const one = document.createElement(tag);
+      for (const [name, value] of Object.entries(about)) {
+        if (name in one && name !== "list") one[name] = value;
+        else one.setAttribute(name, value);
+      }
+      one.append(...inside);
+      return one;
+    };
+    const views = Object.keys(VIEWS).map((name) =>
+      make("button", { type: "button", textContent: w[name], onclick: () => this.lookFrom(name) }),
+    );
+    this.bodySelect = make("select", { onchange: () => this.choose(this.colourSelect.value) });
+    this.bodyLabel = make("label", { hidden: true }, make("span", { textContent: w.show }), this.bodySelect);
+    this.colourSelect = make("select", { onchange: () => this.choose(this.colourSelect.value) });
+    this.stonesBox = make("input", { type: "checkbox", checked: true, onchange: () => this.dressStones() });
+    this.cutBox = make("input", { type: "checkbox", onchange: () => this.cut() });
+    this.axisSelect = make("select", { onchange: () => this.cut(), "aria-label": w.section });
+    for (const name of Object.keys(AXES)) this.axisSelect.append(make("option", { value: name, textContent: w[name] }));
+    this.axisSelect.value = "lengthwise";
+    this.slider = make("input", { type: "range", min: -100, max: 100, step: 1, value: 0, "aria-label": w.at });
+    this.slider.addEventListener("input", () => this.cut());
+    this.sliderText = make("output", { textContent: "" });
+    this.otherBox = make("input", { type: "checkbox", onchange: () => this.cut() });
+    this.cutTools = make(
+      "span", { className: "cut-tools", hidden: true }, this.axisSelect, this.slider, this.sliderText,
+      make("label", { className: "tick" }, this.otherBox, w.other),
+    );
+    this.measureButton = make("button", { type: "button", textContent: w.measure, "aria-pressed": "false" });
+    this.measureButton.addEventListener("click", () => this.measure());
+    const tools = make(
+      "div", { className: "tools" },
+      make("span", { className: "group", role: "group", "aria-label": w.from }, ...views),
+      this.bodyLabel,
+      make("label", {}, make("span", { textContent: w.colour }), this.colourSelect),
+      make("label", { className: "tick" }, this.stonesBox, w.stones),
+      make("label", { className: "tick" }, this.cutBox, w.section),
+      this.cutTools,
+      this.measureButton,
+    );
+    this.canvas = make("canvas", { tabIndex: 0, role: "img", "aria-label": w.ring });
+    this.legend = make("div", { className: "legend", hidden: true });
+    this.message = make("p", { className: "message", "aria-live": "polite" });
+    this.readout = make("p", { className: "readout", "aria-live": "polite" });
+    this.cross = make("span", { className: "cross", hidden: true });
+    this.stage = make("div", { className: "stage" }, this.canvas, this.message, this.legend, this.readout, this.cross);
+    this.append(tools, this.stage);
+    this.canvas.addEventListener("keydown", (event) => this.key(event));
+    let down = null;
+    this.canvas.addEventListener("pointerdown", (event) => (down = [event.clientX, event.clientY]));
+    this.canvas.addEventListener("pointerup", (event) => {
+      if (down && Math.hypot(event.clientX - down[0], event.clientY - down[1]) < 4) this.pickAt(event.clientX, event.clientY);
+      down = null;
+    });
+  }
+
+  say(text) {
+    this.message.textContent = text;
+  }
+
+  colour(name) {
+    return new THREE.Color(getComputedStyle(this).getPropertyValue(name).trim() || "#888888");
+  }
+
+  dress() {
+    this.renderer.setClearColor(this.colour("--stage"));
+    this.capMaterial?.color.copy(this.colour("--cut"));
+    this.draw();
+  }
+
+  // ---- what is shown
+
+  async show(scene) {
+    this.scene = scene;
+    if (!this.renderer) return;
+    if (!scene.bodies?.length) {
+      this.say(this.words.none);
+      return;
+    }
+    const before = this.colourSelect.value;
+    const bodyBefore = this.bodySelect.value;
+    this.bodySelect.replaceChildren(...scene.bodies.map((one) => new Option(one.title, one.name)));
+    if (scene.bodies.some((one) => one.name === bodyBefore)) this.bodySelect.value = bodyBefore;
+    this.bodyLabel.hidden = scene.bodies.length < 2;
+    this.files = new Map();
+    const first = this.choose("");
+    try {
+      this.fields = await (await fetch(scene.fieldsUrl)).json();
+    } catch {
+      this.fields = [];
+    }
+    const options = [new Option(this.words.plain, "")];
+    for (const field of this.fields) options.push(new Option(`${field.step}: ${field.title}`, field.url));
+    this.colourSelect.replaceChildren(...options);
+    await first;
+    if (before && this.fields.some((one) => one.url === before)) {
+      this.colourSelect.value = before;
+      await this.choose(before);
+    }
+  }
+
+  async choose(fieldUrl) {
+    const body = this.scene.bodies.find((one) => one.name === this.bodySelect.value) ?? this.scene.bodies[0];
+    const turn = (this.turn = (this.turn ?? 0) + 1);
+    const empty = this.solids.children.length === 0;
+    if (empty) this.say(this.words.loading);
+    try {
+      const [ring, coloured] = await Promise.all([this.load(body.url), fieldUrl ? this.load(fieldUrl) : null]);
+      if (turn !== this.turn) return;
+      this.field = fieldUrl ? this.fields.find((one) => one.url === fieldUrl) : null;
+      this.put(ring, coloured);
+      this.say("");
+      if (empty || this.shownBody !== body.name) this.whole();
+      this.shownBody = body.name;
+      this.dataset.ready = fieldUrl || body.url;
+    } catch (fault) {
+      console.error(fault);
+      this.say(this.words.failed);
+    }
+    this.draw();
+  }
+
+  load(url) {
+    if (!this.files.has(url)) {
+      const coming = fetch(url)
+        .then((answer) => (answer.ok ? answer.arrayBuffer() : Promise.reject(new Error(`${url}: ${answer.status}`))))
+        .then((data) => new Promise((done, failed) => new GLTFLoader().parse(data, "", done, failed)));
+      coming.catch(() => this.files.delete(url));
+      this.files.set(url, coming);
+    }
+    return this.files.get(url);
+  }
+
+  put(ring, coloured) {
+    this.solids.clear();
+    this.cap.clear();
+    const shown = new Map();
+    for (const source of coloured ? [ring, coloured] : [ring]) {
+      source.scene.traverse((one) => {
+        if (one.isMesh) shown.set(one.name, one);
+      });
+    }
+    for (const found of shown.values()) {
+      const role = found.userData.role ?? found.parent?.userData.role ?? "metal";
+      const mesh = new THREE.Mesh(found.geometry, this.material(role, found.geometry));
+      if (!found.geometry.userData.mm) {
+        found.geometry.scale(METRES, METRES, METRES);
+        found.geometry.computeBoundingSphere();
+        found.geometry.computeBoundingBox();
+        found.geometry.userData.mm = true;
+      }
+      mesh.userData = { role, name: found.name };
+      if (role === "stone" || role === "mould") {
+        mesh.renderOrder = 2;
+        const lines = new THREE.LineSegments(
+          new THREE.EdgesGeometry(found.geometry, 4),
+          new THREE.LineBasicMaterial({ color: 0x31506e, transparent: true, opacity: 0.55 }),
+        );
+        mesh.add(lines);
+      }
+      this.solids.add(mesh);
+    }
+    this.showLegend();
+    this.dressStones();
+    this.cut();
+  }
+
+  material(role, geometry) {
+    if (role === "stone" || role === "mould") {
+      return new THREE.MeshPhongMaterial({
+        color: role === "stone" ? 0x7fb0dc : 0xb9b2a4, specular: 0xffffff, shininess: 120, transparent: true,
+        opacity: role === "stone" ? 0.5 : 0.22, depthWrite: false, side: THREE.DoubleSide, flatShading: true,
+      });
+    }
+    const about = { side: THREE.DoubleSide, flatShading: true };
+    if (this.field && geometry.attributes._figure) {
+      this.paint(geometry);
+      return new THREE.MeshLambertMaterial({ ...about, vertexColors: true });
+    }
+    return new THREE.MeshPhongMaterial({ ...about, color: role === "metal" ? 0xcfa75a : 0x9aa7b0, specular: 0x554a30, shininess: 35 });
+  }
+
+  // The colours are worked here from the figures, so that legend and ring cannot differ.
+  paint(geometry) {
+    const values = geometry.attributes._figure.array;
+    const colours = new Float32Array(values.length * 3);
+    const [low, high] = this.ends();
+    const scale = this.scene.scale.map((one) => new THREE.Color().setRGB(...one.map((part) => part / 255), THREE.SRGBColorSpace));
+    const unknown = new THREE.Color().setRGB(...this.scene.unknown.map((part) => part / 255), THREE.SRGBColorSpace);
+    const lowIsBad = this.field.low_is_bad ?? true;
+    const mixed = new THREE.Color();
+    for (let i = 0; i < values.length; i += 1) {
+      let share = (values[i] - low) / (high - low || 1);
+      if (Number.isFinite(share)) {
+        share = Math.min(1, Math.max(0, lowIsBad ? 1 - share : share)) * (scale.length - 1);
+        const at = Math.min(scale.length - 2, Math.floor(share));
+        mixed.copy(scale[at]).lerp(scale[at + 1], share - at);
+      } else mixed.copy(unknown);
+      mixed.toArray(colours, 3 * i);
+    }
+    geometry.setAttribute("color", new THREE.BufferAttribute(colours, 3));
+  }
+
+  ends() {
+    return this.field.limits ?? [this.field.least ?? 0, this.field.most ?? 1];
+  }
+
+  showLegend() {
+    this.legend.hidden = !this.field;
+    if (!this.field) return;
+    const [low, high] = this.ends();
+    const bar = document.createElement("canvas");
+    bar.width = 200;
+    bar.height = 12;
+    const draw = bar.getContext("2d");
+    const scale = this.scene.scale;
+    const lowIsBad = this.field.low_is_bad ?? true;
+    for (let x = 0; x < bar.width; x += 1) {
+      const share = (lowIsBad ? 1 - x / (bar.width - 1) : x / (bar.width - 1)) * (scale.length - 1);
+      const at = Math.min(scale.length - 2, Math.floor(share));
+      const parts = scale[at].map((part, i) => Math.round(part + (scale[at + 1][i] - part) * (share - at)));
+      draw.fillStyle = `rgb(${parts})`;
+      draw.fillRect(x, 0, 1, bar.height);
+    }
+    const title = document.createElement("strong");
+    title.textContent = this.field.title;
+    const ends = document.createElement("span");
+    ends.className = "ends";
+    for (const value of [low, (low + high) / 2, high]) {
+      const one = document.createElement("span");
+      one.textContent = this.amount(value, this.field.unit);
+      ends.append(one);
+    }
+    const all = document.createElement("span");
+    all.className = "small";
+    all.textContent = `${this.words.least} ${this.amount(this.field.least, this.field.unit)}, ${this.words.most} ${this.amount(this.field.most, this.field.unit)}`;
+    this.legend.replaceChildren(title, bar, ends, all);
+  }
+
+  amount(value, unit) {
+    if (!Number.isFinite(value)) return this.words.unknown;
+    const digits = Math.abs(value) >= 100 ? 0 : Math.abs(value) >= 10 ? 1 : 2;
+    return `${value.toLocaleString(document.documentElement.lang, { maximumFractionDigits: digits, minimumFractionDigits: digits })} ${unit}`.trim();
+  }
+
+  dressStones() {
+    for (const one of this.solids.children) {
+      if (one.userData.role === "stone") one.visible = this.stonesBox.checked;
+    }
+    this.draw();
+  }
+
+  // ---- the section: the solids are cut, and the cut metal is filled by counting its walls in the stencil
+
+  cut() {
+    const on = this.cutBox.checked;
+    this.cutTools.hidden = !on;
+    this.cap.clear();
+    const normal = new THREE.Vector3(...AXES[this.axisSelect.value]);
+    const at = (this.slider.value / 100) * this.reach;
+    this.plane.set(normal.clone().multiplyScalar(this.otherBox.checked ? 1 : -1), this.otherBox.checked ? -at : at);
+    this.sliderText.textContent = this.amount(at, "mm");
+    for (const one of this.solids.children) {
+      one.material.clippingPlanes = on ? [this.plane] : [];
+      for (const line of one.children) line.material.clippingPlanes = on ? [this.plane] : [];
+      if (on && ["metal", "tree", "pattern"].includes(one.userData.role)) this.fill(one, normal, at);
+    }
+    this.draw();
+  }
+
+  fill(mesh, normal, at) {
+    const counting = { depthWrite: false, depthTest: false, colorWrite: false, stencilWrite: true, stencilFunc: THREE.AlwaysStencilFunc, clippingPlanes: [this.plane] };
+    for (const [side, step] of [[THREE.BackSide, THREE.IncrementWrapStencilOp], [THREE.FrontSide, THREE.DecrementWrapStencilOp]]) {
+      const material = new THREE.MeshBasicMaterial({ ...counting, side, stencilFail: step, stencilZFail: step, stencilZPass: step });
+      const walls = new THREE.Mesh(mesh.geometry, material);
+      walls.renderOrder = 0.5;
+      this.cap.add(walls);
+    }
+    this.capMaterial = new THREE.MeshBasicMaterial({
+      color: this.colour("--cut"), side: THREE.DoubleSide, stencilWrite: true, stencilRef: 0, stencilFunc: THREE.NotEqualStencilFunc,
+      stencilFail: THREE.ReplaceStencilOp, stencilZFail: THREE.ReplaceStencilOp, stencilZPass: THREE.ReplaceStencilOp,
+    });
+    const sheet = new THREE.Mesh(new THREE.PlaneGeometry(this.reach * 6, this.reach * 6), this.capMaterial);
+    sheet.lookAt(normal);
+    sheet.position.copy(normal).multiplyScalar(at);
+    sheet.renderOrder = 0.8;
+    sheet.onAfterRender = (renderer) => renderer.clearStencil();
+    this.cap.add(sheet);
+  }
+
+  // ---- looking
+
+  whole() {
+    const box = new THREE.Box3();
+    for (const one of this.solids.children) box.union(one.geometry.boundingBox.clone());
+    const ball = box.getBoundingSphere(new THREE.Sphere());
+    this.reach = Math.max(...box.min.toArray().map(Math.abs), ...box.max.toArray().map(Math.abs));
+    this.controls.target.copy(ball.center);
+    this.far = (ball.radius / Math.sin((this.camera.fov * Math.PI) / 360)) * Math.max(1, 1.08 / Math.min(1, this.camera.aspect));
+    this.camera.near = this.far / 50;
+    this.camera.far = this.far * 6;
+    this.camera.updateProjectionMatrix();
+    this.lookFrom("aslant", true);
+    this.cut();
+  }
+
+  lookFrom(name, atOnce = false) {
+    if (!this.far) return;
+    const box = new THREE.Box3();
+    for (const one of this.solids.children) box.union(one.geometry.boundingBox.clone());
+    this.move(box.getCenter(new THREE.Vector3()), new THREE.Vector3(...VIEWS[name]).normalize(), this.far, atOnce);
+  }
+
+  move(target, direction, far, atOnce = false) {
+    cancelAnimationFrame(this.moving);
+    const from = this.camera.position.clone();
+    const aimed = this.controls.target.clone();
+    const start = performance.now();
+    const offset = from.clone().sub(aimed);
+    const length = atOnce || still.matches ? 0 : 350;
+    const step = () => {
+      const share = length ? Math.min(1, (performance.now() - start) / length) : 1;
+      const eased = share * share * (3 - 2 * share);
+      const aim = aimed.clone().lerp(target, eased);
+      const way = offset.clone().normalize().lerp(direction, eased);
+      if (way.lengthSq() < 1e-4) way.set(0.1, 0.1, 1);
+      this.camera.position.copy(aim).addScaledVector(way.normalize(), offset.length() + (far - offset.length()) * eased);
+      this.controls.target.copy(aim);
+      this.controls.update();
+      this.draw();
+      if (share < 1) this.moving = requestAnimationFrame(step);
+    };
+    step();
+  }
+
+  key(event) {
+    const turn = { ArrowLeft: [-TURN, 0], ArrowRight: [TURN, 0], ArrowUp: [0, -TURN], ArrowDown: [0, TURN] }[event.key];
+    if (turn) {
+      const way = new THREE.Spherical().setFromVector3(this.camera.position.clone().sub(this.controls.target));
+      way.theta += turn[0];
+      way.phi = Math.min(Math.PI - 0.02, Math.max(0.02, way.phi + turn[1]));
+      this.camera.position.setFromSpherical(way).add(this.controls.target);
+    } else if (["+", "=", "-"].includes(event.key)) {
+      const way = this.camera.position.clone().sub(this.controls.target);
+      this.camera.position.copy(this.controls.target).addScaledVector(way, event.key === "-" ? 1.15 : 1 / 1.15);
+    } else if (event.key === "Home") {
+      this.lookFrom("aslant");
+    } else if (event.key === "Enter" && this.measuring) {
+      const box = this.canvas.getBoundingClientRect();
+      this.pickAt(box.left + box.width / 2, box.top + box.height / 2);
+    } else if (event.key === "Escape" && this.measuring) {
+      this.measure();
+    } else return;
+    event.preventDefault();
+    this.controls.update();
+    this.draw();
+  }
+
+  // A remark's place: seen from outside along the metal's surface there, or from wherever nothing stands before it.
+  goTo(point, name) {
+    const place = new THREE.Vector3(...point);
+    this.marks.clear();
+    this.mark(place, "--mark");
+    const outward = this.outward(place);
+    const found = this.free(place, outward);
+    this.move(place.clone().multiplyScalar(0.6), found, this.far * 0.8);
+    this.readout.textContent = name ? `${this.words.place}: ${name}` : "";
+    this.dataset.place = JSON.stringify(point);
+    this.draw();
+    if (matchMedia("(max-width: 60rem)").matches) this.scrollIntoView({ block: "nearest" });
+  }
+
+  outward(place) {
+    let best = Infinity;
+    const normal = new THREE.Vector3(place.x, place.y, place.z * 0.3);
+    for (const one of this.solids.children) {
+      if (one.userData.role !== "metal") continue;
+      const at = one.geometry.attributes.position;
+      const index = one.geometry.index;
+      const a = new THREE.Vector3();
+      const b = new THREE.Vector3();
+      const c = new THREE.Vector3();
+      for (let i = 0; i < index.count; i += 3) {
+        a.fromBufferAttribute(at, index.getX(i));
+        const far = a.distanceToSquared(place);
+        if (far < best) {
+          best = far;
+          b.fromBufferAttribute(at, index.getX(i + 1)).sub(a);
+          c.fromBufferAttribute(at, index.getX(i + 2)).sub(a);
+          if (b.cross(c).lengthSq() > 1e-12) normal.copy(b);
+        }
+      }
+    }
+    return normal.lengthSq() ? normal.normalize() : new THREE.Vector3(0.6, 0.5, 0.7).normalize();
+  }
+
+  free(place, wanted) {
+    const ways = [wanted.clone().add(new THREE.Vector3(0, 0.15, 0.35)).normalize()];
+    for (let turn = 0; turn < 12; turn += 1) {
+      for (const tilt of [0, 0.6, -0.6]) {
+        ways.push(new THREE.Vector3(Math.cos((turn * Math.PI) / 6), Math.sin((turn * Math.PI) / 6), tilt * 1.6).normalize());
+      }
+    }
+    ways.push(new THREE.Vector3(0, 0.05, 1).normalize(), new THREE.Vector3(0, 0.05, -1).normalize());
+    ways.sort((one, other) => other.dot(wanted) - one.dot(wanted));
+    ways.unshift(wanted.clone().add(new THREE.Vector3(0, 0.15, 0.35)).normalize());
+    const ray = new THREE.Raycaster();
+    const metal = this.solids.children.filter((one) => one.userData.role === "metal");
+    for (const way of ways.slice(0, 20)) {
+      const eye = place.clone().addScaledVector(way, this.far * 0.8);
+      ray.set(eye, way.clone().negate());
+      const hit = ray.intersectObjects(metal, false)[0];
+      if (!hit || hit.distance > this.far * 0.8 - 0.4) return way;
+    }
+    return ways[0];
+  }
+
+  mark(place, colour) {
+    const size = 64;
+    const sheet = document.createElement("canvas");
+    sheet.width = sheet.height = size;
+    const draw = sheet.getContext("2d");
+    for (const [width, style] of [[14, "#ffffff"], [7, `#${this.colour(colour).getHexString()}`]]) {
+      draw.strokeStyle = style;
+      draw.lineWidth = width;
+      draw.beginPath();
+      draw.arc(size / 2, size / 2, size / 2 - 10, 0, 2 * Math.PI);
+      draw.stroke();
+    }
+    const material = new THREE.SpriteMaterial({ map: new THREE.CanvasTexture(sheet), depthTest: false, sizeAttenuation: false });
+    const mark = new THREE.Sprite(material);
+    mark.position.copy(place);
+    mark.scale.setScalar(0.035);
+    mark.renderOrder = 9;
+    this.marks.add(mark);
+  }
+
+  // ---- measuring
+
+  measure() {
+    this.measuring = !this.measuring;
+    this.measureButton.setAttribute("aria-pressed", String(this.measuring));
+    this.cross.hidden = !this.measuring;
+    this.picked = [];
+    this.marks.clear();
+    this.readout.textContent = this.measuring ? this.words.measuring : "";
+    this.draw();
+  }
+
+  pickAt(x, y) {
+    if (!this.measuring) return;
+    const box = this.canvas.getBoundingClientRect();
+    const ray = new THREE.Raycaster();
+    ray.setFromCamera(new THREE.Vector2(((x - box.left) / box.width) * 2 - 1, 1 - ((y - box.top) / box.height) * 2), this.camera);
+    const metal = this.solids.children.filter((one) => one.visible && one.userData.role !== "stone");
+    const on = this.cutBox.checked;
+    const hit = ray.intersectObjects(metal, false).find((one) => !on || this.plane.distanceToPoint(one.point) > 0);
+    if (!hit) return;
+    if (this.picked.length === 2) {
+      this.picked = [];
+      this.marks.clear();
+    }
+    this.picked.push(hit.point.clone());
+    this.mark(hit.point, "--mark");
+    const told = [];
+    const wall = this.through(hit, ray.ray.direction);
+    if (wall !== null) told.push(`${this.words.wall} ${this.amount(wall, "mm")}`);
+    const figure = this.figureAt(hit);
+    if (figure !== null) told.push(`${this.field.title}: ${this.amount(figure, this.field.unit)}`);
+    if (this.picked.length === 2) {
+      const [one, other] = this.picked;
+      told.unshift(`${this.words.distance} ${this.amount(one.distanceTo(other), "mm")}`);
+      const line = new THREE.BufferGeometry().setFromPoints([one, other]);
+      this.marks.add(new THREE.Line(line, new THREE.LineBasicMaterial({ color: this.colour("--mark"), depthTest: false })));
+    } else told.push(this.words.second);
+    this.readout.textContent = told.join(" · ");
+    this.draw();
+  }
+
+  // How thick the metal is straight through, from a point of its surface.
+  through(hit, direction) {
+    const normal = hit.face.normal.clone();
+    if (normal.dot(direction) > 0) normal.negate();
+    const ray = new THREE.Raycaster(hit.point.clone().addScaledVector(normal, -1e-3), normal.clone().negate());
+    const next = ray.intersectObject(hit.object, false)[0];
+    return next ? next.distance + 1e-3 : null;
+  }
+
+  figureAt(hit) {
+    const values = hit.object.geometry.attributes._figure;
+    if (!this.field || !values) return null;
+    const at = hit.object.geometry.attributes.position;
+    const corners = [hit.face.a, hit.face.b, hit.face.c];
+    const weights = new THREE.Vector3();
+    const points = corners.map((i) => new THREE.Vector3().fromBufferAttribute(at, i));
+    THREE.Triangle.getBarycoord(hit.point, ...points, weights);
+    return corners.reduce((sum, corner, i) => sum + values.getX(corner) * weights.getComponent(i), 0);
+  }
+
+  // ---- drawing
+
+  fit() {
+    const { clientWidth: width, clientHeight: height } = this.stage;
+    if (!this.renderer || !width || !height) return;
+    this.renderer.setSize(width, height, false);
+    this.camera.aspect = width / height;
+    this.camera.updateProjectionMatrix();
+    this.draw();
+  }
+
+  draw() {
+    if (this.asked || !this.renderer) return;
+    this.asked = true;
+    requestAnimationFrame(() => {
+      this.asked = false;
+      this.renderer.render(this.world, this.camera);
+      this.drawn = (this.drawn ?? 0) + 1;
+    });
+  }
+
+  // Frames a second while the ring turns once; each is read back, so that the picture is truly drawn.
+  frames(count) {
+    const gl = this.renderer.getContext();
+    const pixel = new Uint8Array(4);
+    const way = new THREE.Spherical().setFromVector3(this.camera.position.clone().sub(this.controls.target));
+    const start = performance.now();
+    for (let i = 0; i < count; i += 1) {
+      way.theta += (2 * Math.PI) / count;
+      this.camera.position.setFromSpherical(way).add(this.controls.target);
+      this.camera.lookAt(this.controls.target);
+      this.renderer.render(this.world, this.camera);
+      gl.readPixels(0, 0, 1, 1, gl.RGBA, gl.UNSIGNED_BYTE, pixel);
+    }
+    return (1000 * count) / (performance.now() - start);
+  }
+}
+
+customElements.define("ring-view", RingView);

@@ -1,0 +1,126 @@
+"""The trade's figures, to be searched: each with its source, and where sources disagree, all of them."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import HTMLResponse
+
+from ringwright.desk import asking
+from ringwright.web import shown
+from ringwright.web.frame import heading, page
+from ringwright.web.html import Markup, el, shape
+from ringwright.web.words import _
+
+ABOUT = ("source", "basis", "condition", "preference")
+"""Columns that say where a row is from; they stand last."""
+
+MOST_ROWS = 400
+
+
+def show(request: Request) -> HTMLResponse:
+    """The tables; or the rows of one, or of all, in which the searched words stand."""
+    wanted = request.query_params.get("q", "").strip()[:100]
+    name = request.query_params.get("table", "")
+    tables = asking.table()
+    names = [one["table"] for one in tables]
+    chosen = name if name in names else ""
+    options = [el("option", _said(one), value=one, selected=one == chosen) for one in names]
+    form = el(
+        "form",
+        el("label", _("Search for"), for_="q"),
+        el("input", type="search", id="q", name="q", value=wanted),
+        el("label", _("in"), for_="table"),
+        el("select", el("option", _("all tables"), value=""), options, id="table", name="table"),
+        el("button", _("Search"), class_="button"),
+        method="get",
+        class_="search",
+        role="search",
+    )
+    if not wanted and not chosen:
+        body: Markup = _tables(tables)
+    else:
+        body = _found([chosen] if chosen else names, wanted)
+    return page(request, _("Facts"), heading(_("Facts")), form, body, wide=bool(wanted or chosen))
+
+
+def _tables(tables: list[dict[str, Any]]) -> Markup:
+    rows = [
+        el(
+            "tr",
+            el("th", el("a", _said(one["table"]), href=f"/facts?table={one['table']}"), scope="row"),
+            el("td", str(one["rows"]), class_="number"),
+            el("td", one["row"]),
+        )
+        for one in tables
+        if one["rows"]
+    ]
+    head = el("thead", el("tr", [el("th", word, scope="col") for word in (_("Table"), _("Rows"), _("What a row is"))]))
+    return el("table", el("caption", _("All tables"), class_="unseen"), head, el("tbody", rows))
+
+
+def _found(names: list[str], wanted: str) -> Markup:
+    """The rows in which every searched word stands, table by table."""
+    terms = wanted.lower().split()
+    parts, left = [], MOST_ROWS
+    for name in names:
+        rows = [row for row in asking.table(name) if all(term in _text(row).lower() for term in terms)]
+        if rows and left > 0:
+            parts.append(_rows(name, rows[:left]))
+            left -= len(rows)
+    if not parts:
+        return el("p", _("Nothing is found for “{words}”.").format(words=wanted), class_="empty")
+    cut = el("p", _("There is more: search for more words."), class_="muted") if left < 0 else None
+    return el("div", parts, cut)
+
+
+def _rows(name: str, rows: list[dict[str, Any]]) -> Markup:
+    columns = [one for one in rows[0] if any(row[one] not in (None, "", [], {}) for row in rows)]
+    columns = [one for one in columns if one not in ABOUT] + [one for one in ABOUT if one in columns]
+    counts = Counter(row["key"] for row in rows)
+    lines = []
+    for row in rows:
+        cells = [
+            el("td", _cell(row[one]), class_="number" if isinstance(row[one], (int, float)) else None)
+            for one in columns[1:]
+        ]
+        quarrel = (
+            el("span", shape("heed"), el("span", _("sources disagree")), class_="level level-heed small")
+            if counts[row["key"]] > 1
+            else None
+        )
+        used = row.get("preference")
+        lines.append(el("tr", el("th", str(row["key"]), quarrel, scope="row"), cells, class_="used" if used else None))
+    head = el("thead", el("tr", [el("th", _said(one), scope="col") for one in columns]))
+    caption = el("caption", _said(name))
+    return el(
+        "div",
+        el("table", caption, head, el("tbody", lines)),
+        class_="wide",
+        tabindex="0",
+        role="region",
+        aria_label=_said(name),
+    )
+
+
+def _cell(value: Any) -> str:
+    if isinstance(value, float):
+        return f"{value:g}"
+    if isinstance(value, list):
+        return "; ".join(_cell(one) for one in value)
+    return "" if value is None else shown.bare(value, 3)
+
+
+def _text(value: Any) -> str:
+    if isinstance(value, dict):
+        return " ".join(_text(part) for part in value.values())
+    if isinstance(value, list):
+        return " ".join(_text(part) for part in value)
+    return str(value)
+
+
+def _said(name: str) -> str:
+    text = name.replace("_", " ")
+    return text[:1].upper() + text[1:]

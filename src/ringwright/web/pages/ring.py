@@ -1,0 +1,51 @@
+"""The ring to be turned, and the words of its tools."""
+
+from __future__ import annotations
+
+from ringwright.web.html import Markup, el
+from ringwright.web.words import _
+
+
+def viewer() -> Markup:
+    """The ring to be turned, with its tools; ``ring.js`` brings it to life."""
+    return el(
+        "section",
+        el("ring-view", id="ring", data_words=_viewer_words()),
+        el("noscript", _("The ring in three dimensions needs scripts; all figures stand beside.")),
+        class_="viewer",
+        aria_label=_("The ring"),
+    )
+
+
+def _viewer_words() -> dict[str, str]:
+    return {
+        "ring": _("The ring. Arrow keys turn it, plus and minus bring it nearer, Home shows it whole."),
+        "from": _("Look from"),
+        "front": _("front"),
+        "side": _("side"),
+        "along": _("above"),
+        "aslant": _("aslant"),
+        "colour": _("Colour by"),
+        "plain": _("nothing"),
+        "show": _("Show"),
+        "stones": _("Stones"),
+        "section": _("Section"),
+        "across": _("across x"),
+        "upright": _("across y"),
+        "lengthwise": _("along z"),
+        "at": _("Section at"),
+        "other": _("other side"),
+        "measure": _("Measure"),
+        "measuring": _("Choose a point: click, or press Enter for the middle of the picture."),
+        "second": _("Choose a second point for the distance."),
+        "wall": _("wall here"),
+        "distance": _("distance"),
+        "none": _("No picture yet: it comes when the commission is worked through."),
+        "loading": _("The ring is being fetched …"),
+        "failed": _("The ring could not be shown."),
+        "nogl": _("This browser cannot draw in three dimensions (no WebGL)."),
+        "unknown": _("no figure"),
+        "place": _("Place"),
+        "least": _("least"),
+        "most": _("most"),
+    }

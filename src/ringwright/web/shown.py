@@ -1,0 +1,114 @@
+"""Values of ``dossier.json`` as a page shows them: digits, unit and spread, metric first, the trade's unit beside."""
+
+from __future__ import annotations
+
+import math
+from typing import Any, TypeGuard
+
+from ringwright.papers.say import CARATS_PER_GRAM, GRAMS_PER_DWT, NONE, with_unit
+from ringwright.web.html import Markup, el
+from ringwright.web.words import _, number
+
+Data = dict[str, Any]
+
+MM_PER_INCH = 25.4
+
+
+def value(told: Any, unit: str, digits: int, currency: str = "") -> str:
+    """A value of a figure or of a cell, with its unit."""
+    text = bare(told, digits)
+    if unit == "money":
+        return f"{text}\u00a0{currency}" if currency and text != NONE else text
+    return with_unit(text, unit) if _is_number(told) or isinstance(told, (dict, list)) else text
+
+
+def bare(told: Any, digits: int) -> str:
+    """A value without its unit."""
+    if told is None or told == "":
+        return NONE
+    if isinstance(told, bool):
+        return _("yes") if told else _("no")
+    if isinstance(told, (int, float)):
+        return number(told, 0 if isinstance(told, int) else digits)
+    if isinstance(told, dict) and "plus_minus" in told:
+        return f"{number(told['value'], digits)}\u00a0±\u00a0{number(told['plus_minus'], digits)}"
+    if isinstance(told, dict):
+        return ", ".join(f"{name} {bare(part, digits)}" for name, part in told.items())
+    if isinstance(told, list):
+        return ", ".join(bare(part, digits) for part in told)
+    return str(told)
+
+
+def beside(told: Any, unit: str) -> str:
+    """The same in the trade's other unit: pennyweight for grams, grams for carats, inches for millimetres; or ""."""
+    amount = told.get("value") if isinstance(told, dict) else told
+    if not _is_number(amount) or not math.isfinite(amount):
+        return ""
+    if unit == "g":
+        return with_unit(number(amount / GRAMS_PER_DWT, 2), "dwt")
+    if unit == "ct":
+        return with_unit(number(amount / CARATS_PER_GRAM, 3), "g")
+    if unit == "mm":
+        return with_unit(number(amount / MM_PER_INCH, 3), "in")
+    if unit == "°C":
+        return with_unit(number(amount * 1.8 + 32, 0), "°F")
+    return ""
+
+
+def figures(rows: list[Data], currency: str, *, others: bool = False) -> Markup:
+    """Figures as a list of name and value; ``others`` puts the trade's other unit beside."""
+    parts = []
+    for one in rows:
+        told = value(one["value"], one["unit"], one["digits"], currency)
+        other = beside(one["value"], one["unit"]) if others else ""
+        parts.append(
+            el(
+                "div",
+                el("dt", one["help"] or one["name"]),
+                el("dd", told, el("span", other, class_="beside") if other else None),
+            )
+        )
+    return el("dl", *parts, class_="figures")
+
+
+def table(data: Data, currency: str) -> Markup:
+    """A table of a step: units in the heads, numbers to the right."""
+    columns = [column for column in data["columns"] if _told(column, data)]
+    places = [data["columns"].index(column) for column in columns]
+    heads = []
+    for column in columns:
+        unit = currency if column["unit"] == "money" else column["unit"]
+        name = column["help"] or ("" if column["name"] == "key" else column["name"])
+        heads.append(
+            el("th", name or _("which"), el("span", f" {with_unit('', unit).strip()}") if unit else None, scope="col")
+        )
+    rows = []
+    for row in data["rows"]:
+        cells = []
+        for column, place in zip(columns, places, strict=True):
+            told = row[place]
+            numeric = _is_number(told) or isinstance(told, dict) or column["unit"] != ""
+            cells.append(el("td", bare(told, column["digits"]), class_="number" if numeric else None))
+        rows.append(el("tr", cells))
+    head = el("thead", el("tr", heads))
+    return el(
+        "div",
+        el("table", el("caption", data["help"] or data["name"]), head, el("tbody", rows)),
+        class_="wide",
+        tabindex="0",
+        role="region",
+        aria_label=data["help"] or data["name"],
+    )
+
+
+def _told(column: Data, data: Data) -> bool:
+    """Whether a column says anything in any row, in so few words that a table can hold it."""
+    place = data["columns"].index(column)
+    cells = [row[place] for row in data["rows"]]
+    if all(cell in (None, "", [], {}) for cell in cells):
+        return False
+    return not any(isinstance(cell, list) and len(cell) > 3 for cell in cells)
+
+
+def _is_number(told: Any) -> TypeGuard[int | float]:
+    return isinstance(told, (int, float)) and not isinstance(told, bool)
