@@ -14,6 +14,7 @@ import dataclasses
 import typing
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 
@@ -98,6 +99,12 @@ def file_key(name: str, about: Figure | None) -> str:
 
 def described(kind: type[Any]) -> dict[str, Figure]:
     """The :class:`Figure` of each described field of a dataclass, in the order of the fields."""
+    return dict(_described(kind))
+
+
+@cache
+def _described(kind: type[Any]) -> dict[str, Figure]:
+    """Read once for each class: resolving its annotations takes longer than all else that is done with them."""
     hints = typing.get_type_hints(kind, include_extras=True)
     found: dict[str, Figure] = {}
     for field in dataclasses.fields(kind):
