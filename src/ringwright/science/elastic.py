@@ -13,6 +13,7 @@ from typing import Any, cast
 
 import numpy as np
 
+from ringwright.science import tetra10
 from ringwright.science.slabs import in_slabs
 from ringwright.science.tetra import SignedDistance, Tets
 from ringwright.terms.body import Floats, Ints
@@ -59,9 +60,7 @@ class Elastic:
 
 def quadratic(tets: Tets, distance: SignedDistance | None = None) -> Quadratic:
     """Give every edge a middle node; where ``distance`` is given, those of the skin are drawn onto the surface."""
-    from ringwright.science.elastic_kernels import EDGE_PAIRS, least_jacobians
-
-    pairs = np.sort(tets.cells[:, EDGE_PAIRS].reshape(-1, 2), axis=1)
+    pairs = np.sort(tets.cells[:, tetra10.EDGE_PAIRS].reshape(-1, 2), axis=1)
     n = len(tets.points_mm)
     keys, number = np.unique(pairs[:, 0] * n + pairs[:, 1], return_inverse=True)
     parents = np.column_stack([keys // n, keys % n])
@@ -78,7 +77,7 @@ def quadratic(tets: Tets, distance: SignedDistance | None = None) -> Quadratic:
         points[on_skin] = _onto(distance, points[on_skin], _edge_lengths(tets, parents)[on_skin - n])
         # A middle node that would fold its element goes back to the middle of its straight edge.
         for _ in range(5):
-            folded = least_jacobians(points, cells) <= 0.05 * 6.0 * tets.volumes_mm3
+            folded = tetra10.least_jacobians(points, cells) <= 0.05 * 6.0 * tets.volumes_mm3
             if not folded.any():
                 break
             back = np.unique(cells[folded][:, 4:])
@@ -145,16 +144,16 @@ def _padded(x: Floats) -> Floats:
 
 def stiffness(mesh: Quadratic, youngs_GPa: float, poisson: float) -> Stiffness:
     """Assemble the stiffness of the whole mesh."""
-    from ringwright.science.elastic_kernels import assemble
+    from ringwright.science.elastic_kernels import gather
 
     n = len(mesh.points_mm)
     pairs = (mesh.cells[:, :, None] * n + mesh.cells[:, None, :]).reshape(-1)
     keys, slot = np.unique(pairs, return_inverse=True)
-    rows = keys // n
-    start = np.searchsorted(rows, np.arange(n + 1)).astype(np.int64)
+    start = np.searchsorted(keys // n, np.arange(n + 1)).astype(np.int64)
     blocks = np.zeros((len(keys), 3, 3))
     first, second = lame(youngs_GPa, poisson)
-    assemble(mesh.points_mm, mesh.cells, slot.reshape(-1, 10, 10).astype(np.int64), blocks, first, second)
+    gradients, weights = tetra10.at_points(mesh.points_mm, mesh.cells)
+    gather(gradients, weights, slot.reshape(-1, 10, 10).astype(np.int64), first, second, blocks)
     return Stiffness(mesh, start, (keys % n).astype(np.int64), blocks, first, second)
 
 
@@ -194,7 +193,10 @@ def solve(matrix: Stiffness, forces_N: Floats, fixed: np.ndarray[Any, np.dtype[n
         r -= alpha * q
         left = float((np.sqrt(np.einsum("ijk,ijk->k", r, r)) / size).max())
         if left < _TOLERANCE:
-            return Elastic(x, _stress(matrix, x), left, iteration)
+            stress = tetra10.nodal_stress(
+                matrix.mesh.points_mm, matrix.mesh.cells, x, matrix.lame_MPa, matrix.shear_MPa
+            )
+            return Elastic(x, stress, left, iteration)
         z = precondition(r)
         rz, before = np.einsum("ijk,ijk->k", r, z), rz
         p = z + (rz / np.maximum(before, 1e-300)) * p
@@ -313,20 +315,3 @@ def _diagonal_slots(matrix: Stiffness) -> Ints:
     """(n,) where the diagonal block of each row stands."""
     rows = np.repeat(np.arange(len(matrix.start) - 1), np.diff(matrix.start))
     return cast(Ints, np.flatnonzero(matrix.column == rows))
-
-
-def _stress(matrix: Stiffness, moved: Floats) -> Floats:
-    """(n, 6, k) nodal stress in MPa: the mean of what the elements around a node say."""
-    from ringwright.science.elastic_kernels import corner_stress
-
-    mesh = matrix.mesh
-    n, k = len(mesh.points_mm), moved.shape[2]
-    out = np.zeros((n, 6, k))
-    for case in range(k):
-        total, hits = np.zeros((n, 6)), np.zeros(n, np.int64)
-        corner_stress(
-            mesh.points_mm, mesh.cells, np.ascontiguousarray(moved[:, :, case]), matrix.lame_MPa, matrix.shear_MPa,
-            total, hits,
-        )  # fmt: skip
-        out[:, :, case] = total / np.maximum(hits, 1)[:, None]
-    return out
