@@ -99,7 +99,7 @@ def file_key(name: str, about: Figure | None) -> str:
 
 def described(kind: type[Any]) -> dict[str, Figure]:
     """The :class:`Figure` of each described field of a dataclass, in the order of the fields."""
-    return dict(_described(kind))
+    return dict(_described(kind))  # type: ignore[arg-type]  # a class is hashable, whatever its metaclass
 
 
 @cache
