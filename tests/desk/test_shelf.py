@@ -16,7 +16,7 @@ import pytest
 
 from ringwright.desk import _shelf_folder, shelf
 from ringwright.desk.planning import read_order
-from ringwright.desk.shelf import Conflict, Shelf, State, open_shelf
+from ringwright.desk.shelf import Conflict, Shelf, Stage, State, open_shelf
 from ringwright.terms.mistake import BadInput
 from tests.desk.texts import COMMISSION, WORKSHOP
 
@@ -316,9 +316,22 @@ def test_a_model_that_comes_later_is_found(open_: Shelf) -> None:
         "there is no model 'a.stl'"
         in mistakes(shelf.save_commission, open_, "ring-a", WITH_MODEL + "# more\n", based_on=2, by="page")[0]
     )
+    status = shelf.wait_for_making(open_, shelf.start_making(open_, "ring-a"), 20)
+    assert [str(one) for one in status.mistakes] == [
+        "model.file: there is no model 'a.stl'; drop the model's file, or put it into the folder"
+    ]
     file_of(open_, "a.stl").write_bytes(b"solid one")
     assert shelf.take_up(open_) == ("ring-a",)
     assert shelf.commission(open_, "ring-a").model is not None
+
+
+def test_a_making_of_a_text_with_mistakes_tells_them_all(open_: Shelf) -> None:
+    file_of(open_).write_text(COMMISSION.replace('"7 mm"', '"7 grams"').replace('"M"', "4"), "utf-8")
+    shelf.take_up(open_)
+    status = shelf.wait_for_making(open_, shelf.start_making(open_, "ring-a"), 20)
+    assert status.stage is Stage.REFUSED
+    assert [one.where.rpartition(": ")[2] for one in status.mistakes] == ["finger.size", "stone[1].length"]
+    assert open_._makings.pid is None
 
 
 @pytest.mark.parametrize("name", ["../secret.stl", "/etc/hostname", "parts/../../secret.stl", "link.stl", "dir/x.stl"])

@@ -157,6 +157,11 @@ def plain_name(name: str) -> str:
     return f"{stem[:60] or 'model'}{dot}{suffix[:8].lower()}" if dot else stem[:60] or suffix[:60] or "model"
 
 
+def no_model(name: str) -> BadInput:
+    """The mistake of a model that is not there."""
+    return bad("model.file", f"there is no model '{name}'", "drop the model's file, or put it into the folder")
+
+
 def _model_digest(
     db: sa.Connection, folder: Folder | None, told: Text, head: CommissionVersion | None, model: ModelKept | None
 ) -> str | None:
@@ -178,7 +183,7 @@ def _model_digest(
     if folder is not None and path is None:
         raise files.outside(name)
     if path is None or not path.is_file() or path.stat().st_size > files.LARGEST_MODEL_BYTES:
-        raise bad("model.file", f"there is no model '{name}'", "drop the model's file, or put it into the folder")
+        raise no_model(name)
     return blobs.put(db, path.read_bytes(), moment())
 
 

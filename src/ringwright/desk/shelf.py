@@ -382,14 +382,16 @@ def import_from(shelf: Shelf, folder: Path) -> None:
 
 
 def _order(shelf: Shelf, key: str, number: int) -> Order:
-    """What a making needs."""
+    """What a making needs. Raises ``BadInput`` where the text has mistakes or its model is not there."""
     take_up(shelf)
     with shelf._store.reading() as db:
         found = _saving.version_of(db, key, number)
         shop = _saving.workshop_of(db)
-        outside = [one for one in found.mistakes if found.model_file and found.model_file in one]
-        if found.model is None and found.model_file is not None and outside:
-            raise files.outside(found.model_file)
+        commission_in(found.text, f"{key}{files.SUFFIX}")
+        if found.model is None and found.model_file is not None:
+            if shelf._folder is not None and shelf._folder.inside(found.model_file) is None:
+                raise files.outside(found.model_file)
+            raise _saving.no_model(found.model_file)
         model = blobs.get(db, found.model.digest) if found.model is not None else None
     data = {
         "url": shelf._store.url,
