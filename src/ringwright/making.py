@@ -9,29 +9,34 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Sequence
 from functools import partial
+from typing import Any
 
 import numpy as np
 
-from ringwright.steps import bench, burnout, finger, gems, mark, metal, pattern, piece, price, setting, tree, wear
+from ringwright.steps import bench, burnout, finger, gems, mark, metal, pattern, piece, pour, price, setting, tree, wear
 from ringwright.terms.alloy import Alloy
 from ringwright.terms.bench import BenchJob, BenchStone
-from ringwright.terms.body import Role
+from ringwright.terms.body import Mesh, Role
 from ringwright.terms.commission import Commission, FingerBrief, Setting, State
 from ringwright.terms.facts import Facts, used
 from ringwright.terms.finger import SizeRows
 from ringwright.terms.gems import CutSolid, Gem
 from ringwright.terms.making import GemsFound, Making, MetalFound
 from ringwright.terms.mark import MarkPlace
-from ringwright.terms.mistake import bad
+from ringwright.terms.mistake import BadInput, bad
 from ringwright.terms.outcome import Outcome
 from ringwright.terms.pattern import PatternFigures
 from ringwright.terms.piece import Drawn, Piece, StoneRoom
+from ringwright.terms.pour import NotPoured, PourFigures
 from ringwright.terms.price import PricedStone
 from ringwright.terms.progress import Keep, Progress, anew, part_of, silent
-from ringwright.terms.remark import Point
+from ringwright.terms.remark import Level, Point, Remark
 from ringwright.terms.setting import SettingFigures
-from ringwright.terms.tree import TreePiece
+from ringwright.terms.tree import TreeFigures, TreePiece
 from ringwright.terms.workshop import Kiln, Workshop
+
+_FLASK_STEP_C = 2.5
+"""A kiln is not set more finely than this, so a proposal that is nearer needs no other programme."""
 
 
 def work(
@@ -139,6 +144,7 @@ def work(
     )
 
     progress(0.65, "tree: gates, sprue, flask, powder and charge")
+    on_tree = _on_the_tree(commission, ring, judged, prepared)
     grown = keep(
         "tree",
         partial(
@@ -158,7 +164,7 @@ def work(
             flask=commission.tree.flask,
             progress=part_of(progress, 0.65, 0.74),
         ),
-        (_on_the_tree(commission, ring, judged, prepared),),
+        (on_tree,),
     )
     recipe = keep(
         "metal",
@@ -181,25 +187,42 @@ def work(
     )
 
     progress(0.75, "burnout: the kiln's programme")
-    fired = keep(
-        "burnout",
-        partial(
-            burnout.programme,
-            diameter_mm=grown.result.flask_diameter_mm,
-            height_mm=grown.result.flask_height_mm,
-            pattern=used(facts.resins, prepared.result.material, "pattern material"),
-            investment=investment,
-            flask_C=flask_C,
-            needs=facts.burnout_needs,
-            ramps=facts.burnout_ramps,
-            reactions=facts.mould_reactions,
-            heat=facts.burnout_heat,
-            schedules=facts.burnout_schedules,
-            kiln=_kiln(workshop),
-            water_per_100=workshop.habits.water_per_100,
-            progress=part_of(progress, 0.75, 0.90),
-        ),
+    fire = partial(
+        burnout.programme,
+        diameter_mm=grown.result.flask_diameter_mm,
+        height_mm=grown.result.flask_height_mm,
+        pattern=used(facts.resins, prepared.result.material, "pattern material"),
+        investment=investment,
+        needs=facts.burnout_needs,
+        ramps=facts.burnout_ramps,
+        reactions=facts.mould_reactions,
+        heat=facts.burnout_heat,
+        schedules=facts.burnout_schedules,
+        kiln=_kiln(workshop),
+        water_per_100=workshop.habits.water_per_100,
     )
+    fired = keep("burnout", partial(fire, flask_C=flask_C, progress=part_of(progress, 0.75, 0.78)))
+
+    progress(0.78, "pour: whether it fills and freezes sound")
+    poured = keep(
+        "pour",
+        partial(
+            _poured,
+            alloy=alloy.result,
+            investment=investment,
+            plant=workshop.casting,
+            habits=workshop.habits,
+            rows=pour.rows_of(facts),
+            perforated=_perforated(workshop, grown.result.flask),
+            progress=part_of(progress, 0.78, 0.90),
+        ),
+        grown.body("tree").mesh,
+        grown.result,
+        (on_tree,),
+    )
+    if isinstance(poured.result, PourFigures) and abs(poured.result.flask_C - flask_C) > _FLASK_STEP_C:
+        # The pour proposes another flask temperature than is usual: the last hold must be at that one.
+        fired = keep("burnout", partial(fire, flask_C=poured.result.flask_C))
 
     progress(0.90, "bench: the hands' work in order")
     assayed = mark.struck_by_office(market, mark.rows_of(facts))
@@ -290,6 +313,7 @@ def work(
         pattern=prepared,
         tree=grown,
         burnout=fired,
+        pour=poured,
         bench=planned,
         mark=marked,
         price=offered,
@@ -411,6 +435,28 @@ def _on_the_tree(
         stones=tuple(body.mesh.scaled(scale) for body in judged.bodies if body.role is Role.STONE),
         gates_mm=tuple((float(x), float(y), float(z)) for x, y, z in gates),
     )
+
+
+def _poured(tree_mesh: Mesh, figures: TreeFigures, pieces: tuple[TreePiece, ...], **how: Any) -> Outcome[Any]:
+    """The pour; where the metal cannot be poured as asked the making goes on, and the step says why and halts."""
+    try:
+        return pour.cast(tree_mesh, figures, pieces, **how)
+    except BadInput as fault:
+        return Outcome(
+            "pour",
+            NotPoured(why="; ".join(mistake.what for mistake in fault.mistakes)),
+            tuple(
+                Remark(
+                    "pour", Level.HALT, "cannot-be-poured", f"{m.where}: {m.what}", change=m.right or "see the figure"
+                )
+                for m in fault.mistakes
+            ),
+        )
+
+
+def _perforated(workshop: Workshop, name: str | None) -> bool:
+    """Whether the chosen flask's wall is perforated."""
+    return any(flask.perforated for flask in workshop.flask if flask.name == name)
 
 
 def _melt_C(workshop: Workshop, facts: Facts, alloy: Alloy) -> float:

@@ -17,6 +17,7 @@ from ringwright.terms.metal import Recipe
 from ringwright.terms.outcome import Outcome
 from ringwright.terms.pattern import PatternFigures
 from ringwright.terms.piece import Piece, PieceFigures
+from ringwright.terms.pour import NotPoured, PourFigures
 from ringwright.terms.price import Quote
 from ringwright.terms.quantity import Figure
 from ringwright.terms.setting import SettingFigures
@@ -59,6 +60,7 @@ class Making:
     pattern: Outcome[PatternFigures]
     tree: Outcome[TreeFigures]
     burnout: Outcome[Programme]
+    pour: Outcome[PourFigures | NotPoured]
     bench: Outcome[BenchPlan]
     mark: Outcome[Marking]
     price: Outcome[Quote]

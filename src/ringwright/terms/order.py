@@ -24,6 +24,7 @@ STEPS: tuple[Step, ...] = (
     Step("pattern", "Pattern", "What size must the pattern be?"),
     Step("tree", "Tree", "How is the metal led in, and what mould?"),
     Step("burnout", "Burnout", "How is the mould fired?"),
+    Step("pour", "Pour", "Will it fill, and freeze sound?"),
     Step("bench", "Bench", "What must the hands do?"),
     Step("mark", "Mark", "What may and must be stamped?"),
     Step("price", "Price", "What must it cost?"),

@@ -176,7 +176,7 @@ class PourFigures:
     first_frozen_s: Annotated[float, Figure("s", 2, "When the first place of a piece is solid")]
     frozen_s: Annotated[float, Figure("s", 1, "When the last place of a piece is solid")]
     sprue_frozen_s: Annotated[float, Figure("s", 1, "When the gates no longer feed")]
-    tree_frozen_s: Annotated[float, Figure("s", 1, "When the whole tree is solid")]
+    tree_frozen_s: Annotated[float, Figure("s", 1, "When all below the button is solid")]
     cooling_K_s: Annotated[float, Figure("K/s", 1, "Cooling rate of the pieces at the solidus, median")]
     niyama: Annotated[float, Figure("K^0.5 s^0.5/mm", 3, "Niyama figure of the pieces, lowest tenth; to rank only")]
     pores: Annotated[tuple[PoreZone, ...], Figure("", 0, "Places that freeze cut off from feed, in the pieces")]
@@ -192,3 +192,10 @@ class PourFigures:
     measured: Annotated[str, Figure("", 0, "What the times have been compared with")] = ""
     compared: Annotated[Compared | None, Figure("", 0, "The shop's own thermocouple log beside the forecast")] = None
     cautions: Annotated[tuple[str, ...], Figure("", 0, "Keys of the cautions that belong to it")] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class NotPoured:
+    """What stands in place of the figures where the metal cannot be poured as asked."""
+
+    why: Annotated[str, Figure("", 0, "Why it cannot be poured as asked", chief=True)]
