@@ -76,12 +76,16 @@ def quadratic(tets: Tets, distance: SignedDistance | None = None) -> Quadratic:
         on_skin = np.unique(skin[:, 3:])
         points[on_skin] = _onto(distance, points[on_skin], _edge_lengths(tets, parents)[on_skin - n])
         # A middle node that would fold its element goes back to the middle of its straight edge.
+        bent = np.isin(cells[:, 4:], on_skin).any(axis=1)
+        own, straight_volume = cells[bent], 6.0 * tets.volumes_mm3[bent]
         for _ in range(5):
-            folded = tetra10.least_jacobians(points, cells) <= 0.05 * 6.0 * tets.volumes_mm3
+            folded = tetra10.least_jacobians(points, own) <= 0.05 * straight_volume
             if not folded.any():
                 break
-            back = np.unique(cells[folded][:, 4:])
+            back = np.unique(own[folded][:, 4:])
             points[back] = straight[back]
+            again = np.isin(own[:, 4:], back).any(axis=1)
+            own, straight_volume = own[again], straight_volume[again]
     return Quadratic(points, cells, n, parents, skin)
 
 
@@ -193,10 +197,7 @@ def solve(matrix: Stiffness, forces_N: Floats, fixed: np.ndarray[Any, np.dtype[n
         r -= alpha * q
         left = float((np.sqrt(np.einsum("ijk,ijk->k", r, r)) / size).max())
         if left < _TOLERANCE:
-            stress = tetra10.nodal_stress(
-                matrix.mesh.points_mm, matrix.mesh.cells, x, matrix.lame_MPa, matrix.shear_MPa
-            )
-            return Elastic(x, stress, left, iteration)
+            return Elastic(x, _stress(matrix, x), left, iteration)
         z = precondition(r)
         rz, before = np.einsum("ijk,ijk->k", r, z), rz
         p = z + (rz / np.maximum(before, 1e-300)) * p
@@ -315,3 +316,10 @@ def _diagonal_slots(matrix: Stiffness) -> Ints:
     """(n,) where the diagonal block of each row stands."""
     rows = np.repeat(np.arange(len(matrix.start) - 1), np.diff(matrix.start))
     return cast(Ints, np.flatnonzero(matrix.column == rows))
+
+
+def _stress(matrix: Stiffness, moved: Floats) -> Floats:
+    """(n, 6, k) stress at the nodes: at corners what the elements there say, between them the mean of the two ends."""
+    mesh = matrix.mesh
+    corner = tetra10.corner_stress(mesh.points_mm, mesh.cells, moved, mesh.corners, matrix.lame_MPa, matrix.shear_MPa)
+    return cast(Floats, np.concatenate([corner, corner[mesh.parents].mean(axis=1)]))

@@ -17,7 +17,6 @@ _LARGE = 0.5854101966249685
 _SMALL = 0.1381966011250105
 _POINTS = np.full((4, 4), _SMALL) + (_LARGE - _SMALL) * np.eye(4)
 _CORNERS = np.eye(4)
-_NODES = np.concatenate([_CORNERS, (_CORNERS[EDGE_PAIRS[:, 0]] + _CORNERS[EDGE_PAIRS[:, 1]]) / 2])
 
 
 def _slopes(at: Floats) -> Floats:
@@ -52,30 +51,33 @@ def at_points(points: Floats, cells: Ints) -> tuple[Floats, Floats]:
     return np.stack([g for g, _ in found], axis=1), np.stack([det for _, det in found], axis=1) / 24.0
 
 
-def nodal_stress(points: Floats, cells: Ints, moved: Floats, lame: float, shear: float) -> Floats:
-    """(n, 6, k) stress at the nodes (xx yy zz xy yz zx), the mean of the elements about each; ``moved`` (n, 3, k)."""
-    n, cases = len(points), moved.shape[2]
-    total, hits = np.zeros((n, 6, cases)), np.zeros(n)
-    x, u = points[cells], moved[cells]
-    for node, at in enumerate(_NODES):
+def corner_stress(points: Floats, cells: Ints, moved: Floats, corners: int, lame: float, shear: float) -> Floats:
+    """(corners, 6, k) stress at the corner nodes (xx yy zz xy yz zx), the mean of the elements about each.
+
+    ``moved`` (n, 3, k) are the displacements of k load cases.
+    """
+    cases = moved.shape[2]
+    total, hits = np.zeros((corners, 6 * cases)), np.zeros(corners)
+    x = points[cells]
+    u = moved[cells].transpose(0, 2, 3, 1).reshape(len(cells), 3 * cases, 10)
+    for node, at in enumerate(_CORNERS):
         g, det = _gradients(x, at)
-        h = np.einsum("earm,eac->ercm", u, g, optimize=True)
-        trace = lame * (h[:, 0, 0] + h[:, 1, 1] + h[:, 2, 2])
+        h = (u @ g).reshape(len(cells), 3, cases, 3)
+        trace = lame * (h[:, 0, :, 0] + h[:, 1, :, 1] + h[:, 2, :, 2])
         stress = np.stack(
             [
-                trace + 2.0 * shear * h[:, 0, 0],
-                trace + 2.0 * shear * h[:, 1, 1],
-                trace + 2.0 * shear * h[:, 2, 2],
-                shear * (h[:, 0, 1] + h[:, 1, 0]),
-                shear * (h[:, 1, 2] + h[:, 2, 1]),
-                shear * (h[:, 2, 0] + h[:, 0, 2]),
+                trace + 2.0 * shear * h[:, 0, :, 0],
+                trace + 2.0 * shear * h[:, 1, :, 1],
+                trace + 2.0 * shear * h[:, 2, :, 2],
+                shear * (h[:, 0, :, 1] + h[:, 1, :, 0]),
+                shear * (h[:, 1, :, 2] + h[:, 2, :, 1]),
+                shear * (h[:, 2, :, 0] + h[:, 0, :, 2]),
             ],
             axis=1,
-        )
+        ).reshape(len(cells), -1)
         good = det > 0
         which = cells[good, node]
-        hits += np.bincount(which, minlength=n)
-        for part in range(6):
-            for case in range(cases):
-                total[:, part, case] += np.bincount(which, stress[good, part, case], n)
-    return total / np.maximum(hits, 1.0)[:, None, None]
+        hits += np.bincount(which, minlength=corners)
+        for part in range(6 * cases):
+            total[:, part] += np.bincount(which, stress[good, part], corners)
+    return (total / np.maximum(hits, 1.0)[:, None]).reshape(corners, 6, cases)
