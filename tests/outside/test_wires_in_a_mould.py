@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from ringwright.science.conduction import Reaction, substance
-from ringwright.science.quick_freezing import Mould, freeze_quick
+from ringwright.science.quick_freezing import Mould, freeze_quick, lattice
 from ringwright.science.voxels import fractions_in
 from tests.agrees import agrees
 from tests.steps.solids import rod
@@ -28,9 +28,7 @@ def test_a_round_wire(radius: float, published: float) -> None:
     middle = np.zeros(share.shape, bool)
     middle[:, :, layers // 2 - 2 : layers // 2 + 2] = True
     found = freeze_quick(
-        share,
-        np.ones(share.shape, bool),
-        h,
+        lattice(share, np.ones(share.shape, bool), h),
         metal=metal,
         k_metal_W_mK=100.0,
         mould=Mould(k_W_mK=0.45, c_J_m3K=1190 * 1050.0, contact_W_m2K=1e6, first_K=773.15),

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from ringwright.science.conduction import Reaction, Substance, substance
-from ringwright.science.quick_freezing import Mould, Times, freeze_quick
+from ringwright.science.quick_freezing import Mould, Times, freeze_quick, lattice
 from ringwright.science.voxels import fractions_in
 from ringwright.terms.body import Mesh
 from ringwright.terms.mistake import ComputingFault
@@ -41,9 +41,7 @@ def freeze(
     corner = mesh.vertices_mm.min(axis=0) - margin + np.array([0.123, 0.271, 0.4]) * h
     share = fractions_in(mesh, h, (corner[0], corner[1], corner[2]), (shape[0], shape[1], shape[2]), 8)
     found = freeze_quick(
-        share,
-        np.ones(share.shape, bool),
-        h,
+        lattice(share, np.ones(share.shape, bool), h),
         metal=gold(),
         k_metal_W_mK=100,
         mould=mould,
@@ -109,7 +107,7 @@ def test_it_does_what_a_plain_explicit_twin_does() -> None:
     share = fractions_in(mesh, h, (-wide * h,) * 3, shape)
     levels = (LIQUIDUS - 0.02, LIQUIDUS - 0.1, LIQUIDUS - RANGE)
     fast = freeze_quick(
-        share, np.ones(shape, bool), h, metal=gold(), k_metal_W_mK=100, mould=SOIL, melt_K=LIQUIDUS,
+        lattice(share, np.ones(shape, bool), h), metal=gold(), k_metal_W_mK=100, mould=SOIL, melt_K=LIQUIDUS,
         levels_K=levels, until=share > 0.3,
     )  # fmt: skip
     slow = _explicit(share > 0.5, h, gold(), levels[2])

@@ -16,7 +16,7 @@ from ringwright.terms.tree import InvestmentFact, TreeFigures, TreePiece
 from ringwright.terms.workshop import Casting, CastingPlant, Habits
 from tests.steps import tree_facts
 from tests.steps.metal_facts import resolve
-from tests.steps.solids import signet, solitaire
+from tests.steps.solids import band, solitaire
 from tests.tables import tables
 
 FACTS = tables(
@@ -43,7 +43,7 @@ def investment(key: str = "gypsum") -> InvestmentFact:
 
 @cache
 def piece(shape: str = "solitaire") -> TreePiece:
-    ring, hole = (signet(), 19.0) if shape == "signet" else (solitaire(), 17.0)
+    ring, hole = (band(17.3, 6.0, 3.2), 17.3) if shape == "heavy" else (solitaire(), 17.0)
     return tree_facts.piece(ring, hole, name="ring")
 
 

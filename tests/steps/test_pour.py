@@ -102,9 +102,9 @@ def test_every_figure_is_described() -> None:
     assert {"molten-metal", "hot-flask", "silica-dust", "sulfur-dioxide", "vacuum"} <= set(plain().result.cautions)
 
 
-def test_a_heavy_signet_in_a_hot_flask_gets_a_notice_and_in_a_cool_one_none() -> None:
-    warm = cast("signet", flask_C=620.0, melt_C=975.0)
-    cool = cast("signet", flask_C=480.0, melt_C=975.0)
+def test_a_heavy_ring_in_a_hot_flask_gets_a_notice_and_in_a_cool_one_none() -> None:
+    warm = cast("heavy", flask_C=620.0, melt_C=975.0)
+    cool = cast("heavy", flask_C=480.0, melt_C=975.0)
     (said,) = (r for r in warm.remarks if r.kind == "flask-practice")
     assert said.level is Level.HEED
     assert said.limit is not None

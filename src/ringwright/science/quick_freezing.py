@@ -66,10 +66,62 @@ class Times:
     heat_lost: float
 
 
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Lattice:
+    """Metal as hosts with their links, mould as shares of a grid, and the surface between them: geometry alone.
+
+    ``reach_mm`` is area over distance of the links; pieces of surface join ``skin_metal`` and ``skin_soil`` (of the
+    flat grid) with an area and a depth of the mould's cell. ``away_mm`` is the distance of every cell from the metal.
+    """
+
+    h_mm: float
+    full: Floats
+    soil: Floats
+    host: Ints
+    index: Ints
+    volume_mm3: Floats
+    start: Ints
+    other: Ints
+    reach_mm: Floats
+    skin_metal: Ints
+    skin_soil: Ints
+    skin_mm2: Floats
+    skin_deep_mm: Floats
+    plain: Bools
+    away_mm: Singles
+
+
+def lattice(share: Singles, room: Bools, h_mm: float) -> Lattice:
+    """The lattice of the shares of metal, with mould in the other part of the cells of ``room``."""
+    full = np.where(share > _LEAST_METAL, share, 0).astype(np.float64)
+    soil = np.zeros(share.shape)
+    inner = (slice(1, -1),) * 3
+    soil[inner] = np.where(room & (1 - share > _LEAST_MOULD), 1 - share, 0)[inner]
+    number, host, cells = _hosts(full)
+    start, other, reach = _rows(*_links(number, host, full, h_mm), len(cells))
+    metal, where, size, deep = _skin(full, soil, number, host, h_mm)
+    away = between_cells(full == 0, h_mm).ravel()
+    return Lattice(
+        h_mm=h_mm,
+        full=full,
+        soil=soil,
+        host=host,
+        index=np.argwhere(full > 0)[cells],
+        volume_mm3=np.bincount(host, weights=full[full > 0], minlength=len(cells)).astype(np.float64) * h_mm**3,
+        start=start,
+        other=other,
+        reach_mm=reach,
+        skin_metal=metal,
+        skin_soil=where,
+        skin_mm2=size,
+        skin_deep_mm=deep,
+        plain=_all_mould(soil).ravel(),
+        away_mm=np.where(soil.ravel() > 0, away, np.float32(np.inf)),
+    )
+
+
 def freeze_quick(
-    share: Singles,
-    room: Bools,
-    h_mm: float,
+    body: Lattice,
     *,
     metal: Substance,
     k_metal_W_mK: float,
@@ -79,24 +131,34 @@ def freeze_quick(
     until: Bools,
     most_s: float = 3600.0,
 ) -> Times:
-    """Freeze the metal of the shares in the mould of the cells of ``room``, until all cells of ``until`` are solid.
+    """Freeze the metal of a lattice in its mould, until all cells of ``until`` (on the grid) are solid.
 
     ``levels_K`` are the temperatures that are timed, the last one solid. Raises :class:`ComputingFault` where it takes
     longer than ``most_s``.
     """
-    body = _body(share, room, h_mm, metal, k_metal_W_mK, mould)
-    heat = np.full(len(body.volume), float(np.interp(melt_K, metal.T_K, metal.H_J_m3)) * 1e-9)
-    temp = np.full(share.shape, mould.first_K)
-    first = float((heat * body.volume).sum())
-    passed, gradient, time, steps = _march(body, heat, temp, melt_K, levels_K, until, most_s)
-    left = float((heat * body.volume).sum())
-    stored = body.c * h_mm**3 * float((body.soil * (temp - mould.first_K)).sum())
+    k, c, h = mould.k_W_mK * 1e-3, mould.c_J_m3K * 1e-9, body.h_mm
+    bins, at = _bins(metal)
+    flow = _Flow(
+        g=body.reach_mm * k_metal_W_mK * 1e-3,
+        skin=body.skin_mm2 / (1 / (mould.contact_W_m2K * 1e-6) + body.skin_deep_mm / k),
+        k=k,
+        c=c,
+        least=float((np.diff(metal.H_J_m3) / np.diff(metal.T_K)).min()) * 1e-9,
+        bins=bins,
+        at=at,
+    )
+    heat = np.full(len(body.volume_mm3), float(np.interp(melt_K, metal.T_K, metal.H_J_m3)) * 1e-9)
+    temp = np.full(body.full.shape, mould.first_K)
+    first = float((heat * body.volume_mm3).sum())
+    passed, gradient, time, steps = _march(body, flow, heat, temp, melt_K, levels_K, until, most_s)
+    left = float((heat * body.volume_mm3).sum())
+    stored = c * h**3 * float((body.soil * (temp - mould.first_K)).sum())
     solid: Bools = np.asarray(np.isfinite(passed).all(axis=0))
-    rate = np.full(len(body.volume), np.nan)
+    rate = np.full(len(body.volume_mm3), np.nan)
     rate[solid] = (levels_K[1] - levels_K[2]) / np.maximum(passed[2][solid] - passed[1][solid], 1e-9)
 
     def spread(values: Floats) -> Floats:
-        out = np.full(share.shape, np.nan)
+        out = np.full(body.full.shape, np.nan)
         out[body.full > 0] = values[body.host]
         return out
 
@@ -111,62 +173,21 @@ def freeze_quick(
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
-class _Body:
-    """Metal as hosts with their links, mould as shares of the grid, and the surface between them.
+class _Flow:
+    """What heat flows by: conductances in W/K, the mould's k and c and the metal's least c in mm, T over its heat."""
 
-    ``own`` is the explicit step that the metal bears by itself, ``k`` and ``c`` are the mould's, in mm.
-    """
-
-    full: Floats
-    soil: Floats
-    host: Ints
-    index: Ints
-    volume: Floats
-    start: Ints
-    other: Ints
     g: Floats
-    own: float
-    skin: _Skin
+    skin: Floats
     k: float
     c: float
-    h: float
+    least: float
     bins: Floats
     at: tuple[float, float]
 
 
-def _body(share: Singles, room: Bools, h: float, metal: Substance, k_metal: float, mould: Mould) -> _Body:
-    full = np.where(share > _LEAST_METAL, share, 0).astype(np.float64)
-    soil = np.zeros(share.shape)
-    inner = (slice(1, -1),) * 3
-    soil[inner] = np.where(room & (1 - share > _LEAST_MOULD), 1 - share, 0)[inner]
-    number, host, cells = _hosts(full)
-    volume = np.bincount(host, weights=full[full > 0], minlength=len(cells)).astype(np.float64) * h**3
-    a, b, conduct = _links(number, host, full, h, k_metal * 1e-3)
-    start, other, g = _rows(a, b, conduct, len(cells))
-    slope = float((np.diff(metal.H_J_m3) / np.diff(metal.T_K)).min()) * 1e-9
-    away = np.bincount(a, weights=conduct, minlength=len(cells))
-    bins, at = _bins(metal)
-    return _Body(
-        full=full,
-        soil=soil,
-        host=host,
-        index=np.argwhere(full > 0)[cells],
-        volume=volume,
-        start=start,
-        other=other,
-        g=g,
-        own=float((volume * slope / np.maximum(away, 1e-30)).min()),
-        skin=_skin(full, soil, number, host, h, mould),
-        k=mould.k_W_mK * 1e-3,
-        c=mould.c_J_m3K * 1e-9,
-        h=h,
-        bins=bins,
-        at=at,
-    )
-
-
 def _march(
-    body: _Body,
+    body: Lattice,
+    flow: _Flow,
     heat: Floats,
     temp: Floats,
     melt_K: float,
@@ -175,38 +196,36 @@ def _march(
     most_s: float,
 ) -> tuple[Floats, Floats, float, int]:
     """Step until all waited for is solid; ``heat`` and ``temp`` become those at the end."""
-    n, h = len(body.volume), body.h
-    hold, skin = body.c * h**3, body.skin
-    limit = _SAFE * body.c * h**2 / (6 * _BEARS * body.k)
+    n, h = len(body.volume_mm3), body.h_mm
+    hold, kh = flow.c * h**3, flow.k * h
+    limit = _SAFE * flow.c * h**2 / (6 * _BEARS * flow.k)
+    out = np.bincount(np.repeat(np.arange(n), np.diff(body.start)), weights=flow.g, minlength=n)
+    own = _SAFE * float((body.volume_mm3 * flow.least / np.maximum(out, 1e-30)).min())
     passed, gradient = np.full((3, n), np.inf), np.full(n, np.nan)
     waits = np.zeros(n, bool)
     waits[body.host[until[body.full > 0]]] = True
     T, before = np.full(n, melt_K), np.empty(n)
     work = [np.empty(n) for _ in range(4)]
-    now, then, flat = temp.ravel(), temp.ravel().copy(), body.soil.ravel()
-    away = between_cells(body.full == 0, h).ravel()
-    bands = np.where(flat > 0, away / np.float32(_BAND_MM), np.inf)
-    x, y = body.soil.shape[1] * body.soil.shape[2], body.soil.shape[2]
-    all_mould = _all_mould(body.soil).ravel()
-    some = (flat > 0) & ~all_mould
+    now, then, soil = temp.ravel(), temp.ravel().copy(), body.soil.ravel()
+    x, y = temp.shape[1] * temp.shape[2], temp.shape[2]
     plain, mixed, band = np.empty((0, 2), np.int64), np.empty(0, np.int64), -1
     time, dt, steps = 0.0, _FIRST_SHARE * limit, 0
     while not np.isfinite(passed[2][waits]).all():
         if time > most_s:
             raise ComputingFault(f"freezing: not solid after {most_s:.0f} s")
-        reach = int((_DEEP * np.sqrt(body.k / body.c * time) + 2 * h) / _BAND_MM) + 1
+        reach = int((_DEEP * np.sqrt(flow.k / flow.c * time) + 2 * h) / _BAND_MM) + 1
         if reach > band:
-            near, band = bands <= reach, reach
-            plain, mixed = _runs(np.flatnonzero(all_mould & near)), np.flatnonzero(some & near)
+            near, band = body.away_mm <= reach * _BAND_MM, reach
+            plain, mixed = _runs(np.flatnonzero(body.plain & near)), np.flatnonzero(~body.plain & near)
             then[:] = now
-        _plain_step(plain, x, y, now, then, body.k * h * dt / hold)
-        _mixed_step(mixed, x, y, now, then, flat, body.k * h * dt, hold)
+        _plain_step(plain, x, y, now, then, kh * dt / hold)
+        _mixed_step(mixed, x, y, now, then, soil, kh * dt, hold)
         now, then = then, now
-        _across(skin.metal, skin.soil, skin.conduct, now, flat, hold, dt, T, heat, body.volume)
-        stages = max(1, int(np.ceil((np.sqrt(1 + 8 * dt / (_SAFE * body.own)) - 1) / 2)))
-        _metal_step(heat, body.volume, body.start, body.other, body.g, dt, stages, body.bins, body.at, *work)
+        _across(body.skin_metal, body.skin_soil, flow.skin, now, soil, hold, dt, T, heat, body.volume_mm3)
+        stages = max(1, int(np.ceil((np.sqrt(1 + 8 * dt / own) - 1) / 2)))
+        _metal_step(heat, body.volume_mm3, body.start, body.other, flow.g, dt, stages, flow.bins, flow.at, *work)
         before[:] = T
-        _temperature(heat, body.bins, body.at, T)
+        _temperature(heat, flow.bins, flow.at, T)
         for level in range(3):
             fresh = np.flatnonzero((levels_K[level] >= T) & ~np.isfinite(passed[level]))
             if len(fresh):
@@ -254,14 +273,14 @@ def _hosts(full: Floats) -> tuple[Ints, Ints, Ints]:
     return number, inverse.astype(np.int64), cells
 
 
-def _links(number: Ints, host: Ints, full: Floats, h: float, k: float) -> tuple[Ints, Ints, Floats]:
-    """Both ends and conductance (W/K) of the links between hosts: the lesser share of two cells is their face."""
+def _links(number: Ints, host: Ints, full: Floats, h: float) -> tuple[Ints, Ints, Floats]:
+    """Both ends and area over distance of the links between hosts: the lesser share of two cells is their face."""
     rows, others, weights = [], [], []
     for low, high in _neighbours(number.shape):
         i, j = number[low], number[high]
         both = (i >= 0) & (j >= 0)
         a, b = host[i[both]], host[j[both]]
-        g = k * h * np.minimum(full[low][both], full[high][both])
+        g = h * np.minimum(full[low][both], full[high][both])
         apart = a != b
         rows += [a[apart], b[apart]]
         others += [b[apart], a[apart]]
@@ -277,16 +296,7 @@ def _rows(a: Ints, b: Ints, g: Floats, n: int) -> tuple[Ints, Ints, Floats]:
     return matrix.indptr.astype(np.int64), matrix.indices.astype(np.int64), matrix.data
 
 
-@dataclass(frozen=True, eq=False)
-class _Skin:
-    """Pieces of surface: the metal cell, the mould cell (of the flat grid) and the conductance between them (W/K)."""
-
-    metal: Ints
-    soil: Ints
-    conduct: Floats
-
-
-def _skin(full: Floats, soil: Floats, number: Ints, host: Ints, h: float, mould: Mould) -> _Skin:
+def _skin(full: Floats, soil: Floats, number: Ints, host: Ints, h: float) -> tuple[Ints, Ints, Floats, Floats]:
     """Each cell with a slope of its share has a piece of surface: its metal or its neighbour's, its mould or that."""
     slope = np.stack(list(np.gradient(np.pad(full, 1, mode="edge"))))[:, 1:-1, 1:-1, 1:-1]
     area = np.sqrt((slope**2).sum(axis=0)) * h**2
@@ -305,13 +315,8 @@ def _skin(full: Floats, soil: Floats, number: Ints, host: Ints, h: float, mould:
     m, s = pick(full, -step), pick(soil, step)
     good = (full[tuple(m.T)] > 0) & (soil[tuple(s.T)] > 0)
     m, s, size = m[good], s[good], area[tuple(at[good].T)]
-    deep = soil[tuple(s.T)] * h / 2
-    conduct = size / (1 / (mould.contact_W_m2K * 1e-6) + deep / (mould.k_W_mK * 1e-3))
-    return _Skin(
-        metal=host[number[tuple(m.T)]],
-        soil=np.ravel_multi_index(tuple(s.T), full.shape).astype(np.int64),
-        conduct=conduct,
-    )
+    where = np.ravel_multi_index(tuple(s.T), full.shape).astype(np.int64)
+    return host[number[tuple(m.T)]], where, size, soil[tuple(s.T)] * h / 2
 
 
 def _bins(metal: Substance) -> tuple[Floats, tuple[float, float]]:

@@ -15,7 +15,7 @@ from ringwright.steps.pour._log import compared
 from ringwright.steps.pour._pass import Flow, flow, pools, reserve_percent, tightest, zones
 from ringwright.steps.pour._remarks import UNMEASURED, Said, remarks
 from ringwright.steps.pour._rules import PourRows, class_of, flask_row, flask_span, melt_row, mistakes
-from ringwright.steps.pour._thermal import Mould, Thermal, thermal
+from ringwright.steps.pour._thermal import Ground, Mould, Thermal, ground, thermal
 from ringwright.steps.pour._window import MISRUN, NEAR, Window, fill_s, frozen
 from ringwright.terms.alloy import Alloy
 from ringwright.terms.body import Body, Field, Floats, Mesh, Residual, Role, Voxels
@@ -28,9 +28,12 @@ from ringwright.terms.tree import InvestmentFact, TreeFigures, TreePiece
 from ringwright.terms.workshop import Casting, CastingPlant, Habits
 
 _COARSE_MM = 0.4
+_COARSEST_MM, _FINEST_MM = 0.8, 0.1
+_ACROSS_HEAVY = 6.0
 _ROUND_C = 5.0
 _HEAT_LOST = 2e-4
 _LIKE = 0.15
+_HOTTER_C = 60.0
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -79,8 +82,9 @@ def cast(
     """Cast a tree, on paper: the proposed flask and melt, or those that are given, and what comes of them.
 
     ``tree`` and ``figures`` are what ``tree.build`` made of ``pieces``. With ``flask_C`` or ``melt_C`` given nothing is
-    proposed in its place. ``h_mm`` is the edge of the finest cells (None: 0.4 mm, or finer where a wall asks for it);
-    ``thorough`` reckons the final setting at half that and refines the map where it goes from misrun to filled.
+    proposed in its place. ``h_mm`` is the edge of the cells (None: 0.4 mm, finer where a wall asks for it, coarser for
+    what is heavy); ``thorough`` reckons the final setting at half that and refines the map where it goes from misrun to
+    filled.
     ``log`` is the workshop's own thermocouple log at ``log_at_mm`` in the first piece's frame.
 
     Fields on the body "tree", in the flask's frame: "freeze", "fill", "heat-left", "pore-risk", "niyama".
@@ -102,7 +106,8 @@ def cast(
     progress(0.0, "pour: the cavity in cells")
     made = _cavity(job, tree, figures, h_mm)
     flowing = flow(made, alloy, investment, plant, rows, perforated=perforated)
-    window, first = _window(job, flowing, part_of(progress, 0.1, 0.6))
+    basis = ground(made, _mould(job, figures), most_GB=most_GB)
+    window, first = _window(job, flowing, basis, part_of(progress, 0.1, 0.6))
     progress(0.6, "pour: the window")
     window_cells = window.cells(*((11, 7) if thorough else (6, 4)))
     if thorough:
@@ -116,8 +121,9 @@ def cast(
     if thorough:
         made = _cavity(job, tree, figures, made.h_mm / 2)
         flowing = flow(made, alloy, investment, plant, rows, perforated=perforated)
+        basis = ground(made, _mould(job, figures), most_GB=most_GB)
     mould_C, skin_C = _bodies.cooled(figures, investment, chosen.flask_C, plant.kiln_to_pour_s, rows.heat)
-    final = thermal(made, _mould(job, figures), mould_C, chosen.melt_C, most_GB=most_GB)
+    final = thermal(basis, _mould(job, figures), mould_C, chosen.melt_C, sprues=True)
     progress(0.9, "pour: feeding and filling")
     found = _found(job, made, flowing, final, chosen)
     result = replace(
@@ -184,11 +190,15 @@ def _cavity(job: _Job, tree: Mesh, figures: TreeFigures, h_mm: float | None) -> 
     across = job.rows.figure("cells across")
     made = cavity(tree, figures, job.pieces, _COARSE_MM if h_mm is None else h_mm)
     piece, (thin, cell) = min(made.thin_mm.items(), key=lambda item: item[1][0])
+    would_do = float(np.floor(thin / across * 100) / 100)
+    if h_mm is None:
+        if would_do < made.h_mm and would_do >= _FINEST_MM:
+            return cavity(tree, figures, job.pieces, would_do)
+        coarser = min(would_do, float(made.wall_mm[made.in_piece].max()) / _ACROSS_HEAVY, _COARSEST_MM)
+        if coarser > 1.15 * made.h_mm:
+            return cavity(tree, figures, job.pieces, coarser)
     if made.h_mm <= thin / across * (1 + 1e-9):
         return made
-    would_do = np.floor(thin / across * 100) / 100
-    if h_mm is None and would_do >= 0.1:
-        return cavity(tree, figures, job.pieces, float(would_do))
     raise bad(
         "cells",
         f"cells of {made.h_mm:g} mm are too coarse for {thin:.2f} mm of metal on {piece} ({made.place(cell)})",
@@ -212,21 +222,21 @@ def _mould(job: _Job, figures: TreeFigures) -> Mould:
     )
 
 
-def _window(job: _Job, flowing: Flow, progress: Progress) -> tuple[Window, tuple[Residual, ...]]:
+def _window(job: _Job, flowing: Flow, basis: Ground, progress: Progress) -> tuple[Window, tuple[Residual, ...]]:
     """Two runs of freezing, at a cold and a hot flask, and all that the map is worked from."""
     made = flowing.cavity
     figures, rows, alloy = made.figures, job.rows, job.alloy
     name = class_of(alloy, rows.classes).key
-    low, high = flask_span(name, rows.flasks)
-    high = min(high, job.investment.never_oven_C, alloy.solidus_C - 60.0)
-    low = min(low, high - 60.0)
+    section = flask_row(name, made.section_mm(), rows.flasks)
+    high = min(section.flask_high_C + _HOTTER_C, job.investment.never_oven_C, alloy.solidus_C - 60.0)
+    low = min(section.flask_low_C, high - 60.0)
     melt = melt_row(name, job.plant.method, rows.melts)
     middle = alloy.liquidus_C + (melt.superheat_low_C + melt.superheat_high_C) / 2
     drops, runs, lost = [], [], []
     for n, flask_C in enumerate((low, high)):
         progress(n / 2, f"pour: freezing with a flask of {flask_C:.0f} °C")
         mould_C, _ = _bodies.cooled(figures, job.investment, flask_C, job.plant.kiln_to_pour_s, rows.heat)
-        run = thermal(made, _mould(job, figures), mould_C, middle, most_GB=job.most_GB)
+        run = thermal(basis, _mould(job, figures), mould_C, middle)
         runs.append(frozen(made, run, pools(made, run, rows), alloy))
         drops.append((flask_C, mould_C))
         lost.append(Residual(f"heat lost in freezing, flask {flask_C:.0f} °C", run.heat_lost, _HEAT_LOST))
@@ -236,7 +246,7 @@ def _window(job: _Job, flowing: Flow, progress: Progress) -> tuple[Window, tuple
             cold=runs[0],
             hot=runs[1],
             drop=(drops[0], drops[1]),
-            flask=flask_row(name, made.section_mm(), rows.flasks),
+            flask=section,
             span=flask_span(name, rows.flasks),
             melt=melt,
         ),
@@ -374,7 +384,8 @@ def _variant(job: _Job, led: Led, chosen: Setting, h_mm: float) -> Variant:
     """The same settings with the metal led in another way."""
     made = cavity(led.tree, led.figures, job.pieces, h_mm)
     flowing = flow(made, job.alloy, job.investment, job.plant, job.rows, perforated=job.perforated)
-    window, _ = _window(job, flowing, silent)
+    basis = ground(made, _mould(job, led.figures), most_GB=job.most_GB)
+    window, _ = _window(job, flowing, basis, silent)
     return Variant(what=led.what, setting=window.setting(chosen.flask_C, chosen.melt_C))
 
 

@@ -69,6 +69,14 @@ class Cavity:
         low: NDArray[np.bool_] = z < -(self.figures.button_top_mm + self.figures.button_height_mm)
         return (self.share > 0.01) & low
 
+    @cached_property
+    def grid_of_pieces(self) -> NDArray[np.bool_]:
+        """The cells of the grid that are a piece's."""
+        found = np.zeros(self.shape, bool)
+        i, j, k = np.floor((self.network.centre_mm[self.in_piece] - self.corner_mm) / self.h_mm).astype(int).T
+        found[i, j, k] = True
+        return found
+
     def of_cells(self, grid: Floats) -> Floats:
         """Figures of the whole grid at the cells."""
         i, j, k = np.floor((self.network.centre_mm - self.corner_mm) / self.h_mm).astype(int).T

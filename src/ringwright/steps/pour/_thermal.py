@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ringwright.science.conduction import Face, Substance
 from ringwright.science.feeding import Freezing, niyama
+from ringwright.science.quick_freezing import Lattice, freeze_quick, lattice
 from ringwright.science.quick_freezing import Mould as QuickMould
-from ringwright.science.quick_freezing import freeze_quick
 from ringwright.steps.pour._cavity import Cavity
 from ringwright.terms.body import Floats
 from ringwright.terms.mistake import bad
@@ -24,8 +26,8 @@ _BYTES = 80.0
 class Thermal:
     """Times (s), cooling rate (K/s) and gradient (K/mm) at the cells of a cavity, for one mould and one melt.
 
-    ``stops_s`` is when liquid no longer gets through, ``end_s`` when the whole tree is solid. ``heat_lost`` is what the
-    reckoning lost of the heat, as a share of the metal's.
+    ``stops_s`` is when liquid no longer gets through, ``end_s`` when the reckoning ended. ``heat_lost`` is what it lost
+    of the heat, as a share of the metal's.
     """
 
     mould_C: float
@@ -79,52 +81,74 @@ class Mould:
     stops_C: float
 
 
-def thermal(cavity: Cavity, mould: Mould, mould_C: float, melt_C: float, *, most_GB: float) -> Thermal:
-    """The times of every cell of a cavity, filled at once with a melt in a mould of one temperature."""
-    size = _soak_mm(cavity, mould) + cavity.h_mm
-    cells = math.ceil(size / cavity.h_mm)
-    shape = (cavity.shape[0] + 2 * cells, cavity.shape[1] + 2 * cells, cavity.shape[2] + cells)
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Ground:
+    """A cavity on a grid with the mould about it, for all runs of freezing; ``pad`` cells of mould on each side."""
+
+    cavity: Cavity
+    pad: int
+    body: Lattice
+
+    def inner(self, values: NDArray[Any]) -> NDArray[Any]:
+        """The cavity's own part of the grid."""
+        nx, ny, _ = self.cavity.shape
+        return values[self.pad : self.pad + nx, self.pad : self.pad + ny, self.pad :]
+
+    def until(self, wanted: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        """Cells of the cavity's grid, on the whole."""
+        found = np.zeros(self.body.full.shape, bool)
+        self.inner(found)[:] = wanted
+        return found
+
+
+def ground(cavity: Cavity, mould: Mould, *, most_GB: float) -> Ground:
+    """The grid of freezing. Raises :class:`BadInput` where it would need more than ``most_GB``."""
+    pad = math.ceil(_soak_mm(cavity, mould) / cavity.h_mm) + 1
+    shape = (cavity.shape[0] + 2 * pad, cavity.shape[1] + 2 * pad, cavity.shape[2] + pad)
     need = _BYTES * float(np.prod(shape)) / 1e9
     if need > most_GB:
-        would_do = cavity.h_mm * (need / most_GB) ** (1 / 3)
+        would_do = math.ceil(100 * cavity.h_mm * (need / most_GB) ** (1 / 3)) / 100
         raise bad(
             "cells",
             f"cells of {cavity.h_mm:g} mm would need {need:.2f} GB for freezing, more than {most_GB:g} GB",
             f"{would_do:.2f} mm or more",
         )
     share = np.zeros(shape, np.float32)
-    share[cells : cells + cavity.shape[0], cells : cells + cavity.shape[1], cells:] = cavity.share
-    z = cavity.corner_mm[2] + (np.arange(shape[2]) - cells + 0.5) * cavity.h_mm
+    share[pad : pad + cavity.shape[0], pad : pad + cavity.shape[1], pad:] = cavity.share
+    z = cavity.corner_mm[2] + (np.arange(shape[2]) - pad + 0.5) * cavity.h_mm
     room = np.zeros(shape, bool)
     room[:, :, z < mould.top_mm] = True
-    until = np.zeros(shape, bool)
-    until[cells : cells + cavity.shape[0], cells : cells + cavity.shape[1], cells:] = cavity.below_button
-    middle = (mould_C + mould.solidus_C) / 2 + KELVIN
-    k, c = _at(mould.mould, middle)
+    return Ground(cavity=cavity, pad=pad, body=lattice(share, room, cavity.h_mm))
+
+
+def thermal(on: Ground, mould: Mould, mould_C: float, melt_C: float, *, sprues: bool = False) -> Thermal:
+    """The times of every cell of a cavity, filled at once with a melt in a mould of one temperature.
+
+    Reckoned until the pieces are solid, with ``sprues`` until all metal below the button is.
+    """
+    cavity = on.cavity
+    k, c = _at(mould.mould, (mould_C + mould.solidus_C) / 2 + KELVIN)
     found = freeze_quick(
-        share,
-        room,
-        cavity.h_mm,
+        on.body,
         metal=mould.metal,
         k_metal_W_mK=_at(mould.metal, mould.solidus_C + KELVIN - 1.0)[0],
         mould=QuickMould(k_W_mK=k, c_J_m3K=c, contact_W_m2K=mould.contact_W_m2K, first_K=mould_C + KELVIN),
         melt_K=melt_C + KELVIN,
         levels_K=(mould.liquidus_C + KELVIN, mould.stops_C + KELVIN, mould.solidus_C + KELVIN),
-        until=until,
+        until=on.until(cavity.below_button if sprues else cavity.grid_of_pieces),
     )
-    inner = (slice(cells, cells + cavity.shape[0]), slice(cells, cells + cavity.shape[1]), slice(cells, None))
-    begins, stops, solid = (_late(cavity.of_cells(t[inner]), found.end_s) for t in found.passed_s)
+    begins, stops, solid = (_late(cavity.of_cells(on.inner(t)), found.end_s) for t in found.passed_s)
     return Thermal(
         mould_C=mould_C,
         melt_C=melt_C,
         begins_s=begins,
         stops_s=np.maximum(stops, begins),
         solid_s=np.maximum(solid, stops),
-        rate_K_s=np.nan_to_num(cavity.of_cells(found.rate_K_s[inner]), nan=1e-6),
-        gradient_K_mm=np.nan_to_num(cavity.of_cells(found.gradient_K_mm[inner]), nan=0.0),
+        rate_K_s=cavity.of_cells(on.inner(found.rate_K_s)),
+        gradient_K_mm=cavity.of_cells(on.inner(found.gradient_K_mm)),
         end_s=found.end_s,
         heat_lost=found.heat_lost,
-        cells=int(np.prod(shape)),
+        cells=on.body.full.size,
         h_mm=cavity.h_mm,
     )
 
