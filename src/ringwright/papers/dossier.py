@@ -154,6 +154,8 @@ def _field(field: Field) -> dict[str, Any]:
         "body": field.body,
         "least": rounded(known.min()) if len(known) else None,
         "most": rounded(known.max()) if len(known) else None,
+        "low_is_bad": field.low_is_bad,
+        "limits": [rounded(end) for end in field.limits] if field.limits is not None else None,
     }
 
 

@@ -186,6 +186,8 @@ def _step(kinds: Kinds) -> dict[str, Schema]:
         return {"type": "array", "items": one}
 
     text: Schema = {"type": "string"}
+    sense: Schema = {"type": "boolean", "description": "Whether low values are the bad ones"}
+    ends: Schema = {"anyOf": [{"type": "array", "items": {"type": "number"}}, {"type": "null"}]}
     switch: Schema = {"type": "boolean", "description": "Whether a short summary shows it"}
     kinds.defs["Remark"] = kinds.table(Remark, leave=("step",))
     return {
@@ -201,6 +203,8 @@ def _step(kinds: Kinds) -> dict[str, Schema]:
         ),
         "remarks": {"type": "array", "items": {"$ref": "#/$defs/Remark"}},
         "bodies": listed(name=text, role=text, triangles={"type": "integer"}),
-        "fields": listed(name=text, title=text, unit=text, body=text, least=_NUMBER, most=_NUMBER),
+        "fields": listed(
+            name=text, title=text, unit=text, body=text, least=_NUMBER, most=_NUMBER, low_is_bad=sense, limits=ends
+        ),
         "residuals": listed(name=text, value=_NUMBER, bound=_NUMBER),
     }

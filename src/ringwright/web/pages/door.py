@@ -16,9 +16,9 @@ from ringwright.web.passphrase import Door
 from ringwright.web.words import _
 
 
-def show(request: Request, wrong: str = "", status: int = 200) -> HTMLResponse:
+def show(request: Request, wrong: str = "", status: int = 200, onward: str | None = None) -> HTMLResponse:
     """The page that asks for the passphrase."""
-    onward = _within(request.query_params.get("next", "/"))
+    onward = _within(onward or request.query_params.get("next", "/"))
     said = mistakes([Mistake("", wrong, "")], heading=_("Not let in:")) if wrong else None
     form = el(
         "form",
@@ -45,10 +45,10 @@ async def enter(request: Request, form: Form) -> Response:
     client = request.client.host if request.client else ""
     wait = door.wait_s(client)
     if wait > 0:
-        return show(request, _("wait {seconds} s before the next try").format(seconds=math.ceil(wait)), 429)
+        return show(request, _("wait {seconds} s before the next try").format(seconds=math.ceil(wait)), 429, onward)
     token = await door.enter(client, text(form, "passphrase"))
     if token is None:
-        return show(request, _("that is not the passphrase"), 403)
+        return show(request, _("that is not the passphrase"), 403, onward)
     response = RedirectResponse(onward, 303)
     response.set_cookie(COOKIE, token, httponly=True, samesite="strict", secure=request.url.scheme == "https")
     return response

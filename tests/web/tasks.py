@@ -1,0 +1,143 @@
+"""A making of a small ring that is drawn here instead of worked, so that the pages' tests are quick."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from functools import cache
+from typing import Annotated, Any
+
+import numpy as np
+
+from ringwright.desk.keeping import Keeping
+from ringwright.terms.body import Body, Field, Floats, Mesh, Role
+from ringwright.terms.commission import Commission
+from ringwright.terms.outcome import Outcome
+from ringwright.terms.quantity import Estimate, Figure
+from ringwright.terms.remark import Level, Remark
+from ringwright.terms.workshop import Workshop
+from tests.desk.tasks import Frame
+
+RADIUS_MM, HALF_MM = 9.0, 1.2
+AT_BOTTOM = (0.0, -RADIUS_MM - HALF_MM, 0.0)
+AT_SIDE = (RADIUS_MM + HALF_MM, 0.0, 0.0)
+SLOW_S = 20.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class Drawn:
+    """What was drawn."""
+
+    mass_g: Annotated[Estimate, Figure("g", 2, "Mass of the ring", chief=True)]
+    wall_mm: Annotated[float, Figure("mm", 2, "Thinnest wall", chief=True)]
+    volume_mm3: Annotated[float, Figure("mm3", 1, "Volume")]
+    masses: Annotated[dict[str, float], Figure("g", 2, "Mass by alloy")]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Asked:
+    """What it costs."""
+
+    total: Annotated[Decimal, Figure("money", 2, "Price", chief=True)]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Making:
+    """A making with as much in it as the pages show."""
+
+    commission: Commission
+    workshop: Workshop
+    piece: Outcome[Drawn]
+    wear: Outcome[Drawn]
+    pattern: Outcome[Drawn]
+    price: Outcome[Asked]
+
+
+def torus(around: int = 160, across: int = 40) -> Mesh:
+    """A plain ring in the ring's frame; its wall is everywhere twice HALF_MM."""
+    t = np.linspace(0, 2 * np.pi, around, endpoint=False)[:, None]
+    s = np.linspace(0, 2 * np.pi, across, endpoint=False)[None, :]
+    far = RADIUS_MM + HALF_MM * np.cos(s)
+    points = np.stack(np.broadcast_arrays(far * np.cos(t), far * np.sin(t), HALF_MM * np.sin(s)), axis=-1)
+    i, j = np.meshgrid(np.arange(around), np.arange(across), indexing="ij")
+    k, m = (i + 1) % around, (j + 1) % across
+    a, b, c, d = (x * across + y for x, y in ((i, j), (k, j), (k, m), (i, m)))
+    faces = np.concatenate([np.stack([a, b, c], -1).reshape(-1, 3), np.stack([a, c, d], -1).reshape(-1, 3)])
+    return Mesh(points.reshape(-1, 3), faces)
+
+
+def stone() -> Mesh:
+    """Eight faces above the head."""
+    points = np.array([[2, 0, 0], [-2, 0, 0], [0, 1, 0], [0, -1, 0], [0, 0, 2], [0, 0, -2.0]]) + np.array([0, 12.0, 0])
+    faces = [[0, 2, 4], [2, 1, 4], [1, 3, 4], [3, 0, 4], [2, 0, 5], [1, 2, 5], [3, 1, 5], [0, 3, 5]]
+    return Mesh(points, np.array(faces))
+
+
+def height(mesh: Mesh) -> Floats:
+    """A figure that is told apart at every place: how high it lies."""
+    found: Floats = mesh.vertices_mm[:, 1]
+    return found
+
+
+def doubled(text: str) -> str:
+    """Something to keep."""
+    return text * 2
+
+
+def make_ring(data: dict[str, Any], attached: list[bytes], telling: Any) -> Frame:
+    """Work by the title: "slow" takes its time until it is stopped."""
+    from ringwright import facts
+    from ringwright.desk import _tasks, planning
+
+    def given(ordered: Any, facts: Any, today: Any, keep: Any, progress: Any) -> Making:
+        order: Commission = ordered.commission
+        progress(0.1, "finger: sizes")
+        keep("finger", doubled, order.finger.size or "")
+        progress(0.3, "metal: charge")
+        keep("metal", doubled, order.metal.alloy)
+        progress(0.6, "wear: strength on a hand")
+        until = time.monotonic() + SLOW_S
+        while "slow" in order.commission.title and time.monotonic() < until:
+            progress(0.6, "wear: strength on a hand")
+            time.sleep(0.02)
+        keep("price", doubled, order.metal.alloy)
+        return worked(order, ordered.workshop)
+
+    planning._work = given
+    facts.load = lambda: None  # type: ignore[assignment,return-value]
+    _tasks._keeping = _keeping
+    return _tasks.make(data, attached, telling)
+
+
+def worked(order: Commission, shop: Workshop) -> Making:
+    """The making of the ring drawn here."""
+    ring = torus()
+    grams = 3.9 if order.metal.alloy == "18k-3n" else 2.8
+    drawn = Drawn(
+        mass_g=Estimate(grams, 0.1), wall_mm=2 * HALF_MM, volume_mm3=255.8, masses={"18k-3n": 3.9, "9k-yellow": 2.8}
+    )
+    thin = Remark(
+        "wear", Level.HALT, "thin", "The shank <i>is</i> thin here.", 0.6, 0.8, "mm", "common practice, no source",
+        "bottom of the shank", AT_BOTTOM, "make it thicker",
+    )  # fmt: skip
+    soft = Remark("wear", Level.HEED, "soft", "The side is soft.", place="side", point_mm=AT_SIDE, change="harden it")
+    return Making(
+        commission=order,
+        workshop=shop,
+        piece=Outcome("piece", drawn, (), (Body("ring", Role.METAL, ring), Body("centre", Role.STONE, stone()))),
+        wear=Outcome(
+            "wear",
+            replace(drawn, wall_mm=2.0),
+            (thin, soft),
+            (),
+            (Field("height", "Height above the hole", "mm", "ring", height(ring), low_is_bad=False),),
+        ),
+        pattern=Outcome("pattern", drawn, (), (Body("pattern", Role.PATTERN, ring),)),
+        price=Outcome("price", Asked(total=Decimal("812.50") if grams > 3 else Decimal("412.50"))),
+    )
+
+
+@cache
+def _keeping() -> Keeping:
+    return Keeping()
