@@ -88,10 +88,12 @@ def test_fields_lie_on_the_tree_and_voxels_make_a_file() -> None:
     for field in found.fields:
         assert field.body == "tree"
         assert field.values.shape == (len(mesh.vertices_mm),)
-        assert np.isfinite(field.values).mean() > 0.99
+        # The button is not waited for; all of the ring has its figure.
+        assert np.isfinite(field.values[cells().in_piece[cells().of_vertex]]).all(), field.name
     data = vti(found.voxels)
     assert data.startswith(b"<?xml")
-    assert np.isfinite(found.voxels[0].values).sum() == cells().network.count
+    fill = next(v for v in found.voxels if v.name == "fill")
+    assert np.isfinite(fill.values).sum() == cells().network.count
 
 
 def test_every_figure_is_described() -> None:

@@ -176,7 +176,9 @@ class PourFigures:
     first_frozen_s: Annotated[float, Figure("s", 2, "When the first place of a piece is solid")]
     frozen_s: Annotated[float, Figure("s", 1, "When the last place of a piece is solid")]
     sprue_frozen_s: Annotated[float, Figure("s", 1, "When the gates no longer feed")]
-    tree_frozen_s: Annotated[float, Figure("s", 1, "When all below the button is solid")]
+    tree_frozen_s: Annotated[
+        float, Figure("s", 1, "When the last place that was waited for is solid: pieces and the ends of their sprues")
+    ]
     cooling_K_s: Annotated[float, Figure("K/s", 1, "Cooling rate of the pieces at the solidus, median")]
     niyama: Annotated[float, Figure("K^0.5 s^0.5/mm", 3, "Niyama figure of the pieces, lowest tenth; to rank only")]
     pores: Annotated[tuple[PoreZone, ...], Figure("", 0, "Places that freeze cut off from feed, in the pieces")]

@@ -15,7 +15,7 @@ from ringwright.steps.pour._log import compared
 from ringwright.steps.pour._pass import Flow, flow, pools, reserve_percent, tightest, zones
 from ringwright.steps.pour._remarks import UNMEASURED, Said, remarks
 from ringwright.steps.pour._rules import PourRows, class_of, flask_row, flask_span, melt_row, mistakes
-from ringwright.steps.pour._thermal import Ground, Mould, Thermal, ground, thermal
+from ringwright.steps.pour._thermal import Mould, Thermal, ground, thermal
 from ringwright.steps.pour._window import MISRUN, NEAR, Window, fill_s, frozen
 from ringwright.terms.alloy import Alloy
 from ringwright.terms.body import Body, Field, Floats, Mesh, Residual, Role, Voxels
@@ -30,6 +30,7 @@ from ringwright.terms.workshop import Casting, CastingPlant, Habits
 _COARSE_MM = 0.4
 _COARSEST_MM, _FINEST_MM = 0.8, 0.1
 _ACROSS_HEAVY = 6.0
+_COARSER = 1.5
 _ROUND_C = 5.0
 _HEAT_LOST = 2e-4
 _LIKE = 0.15
@@ -107,25 +108,30 @@ def cast(
     made = _cavity(job, tree, figures, h_mm)
     flowing = flow(made, alloy, investment, plant, rows, perforated=perforated)
     basis = ground(made, _mould(job, figures), most_GB=most_GB)
-    window, first = _window(job, flowing, basis, part_of(progress, 0.1, 0.6))
-    progress(0.6, "pour: the window")
-    window_cells = window.cells(*((11, 7) if thorough else (6, 4)))
-    if thorough:
-        window_cells = (*window_cells, *window.edge(window_cells))
+    window, first = _window(job, flowing, part_of(progress, 0.1, 0.6))
     chosen, habit, why = _chosen(window, usual, flask_C, melt_C)
     wrong = mistakes(chosen.flask_C, chosen.melt_C, alloy, investment, plant)
     if wrong:
         raise BadInput(*wrong)
 
-    progress(0.65, "pour: freezing at the chosen setting")
+    progress(0.6, "pour: freezing at the chosen setting")
     if thorough:
-        made = _cavity(job, tree, figures, made.h_mm / 2)
+        made = cavity(tree, figures, job.pieces, made.h_mm / 2, made.balls)
         flowing = flow(made, alloy, investment, plant, rows, perforated=perforated)
         basis = ground(made, _mould(job, figures), most_GB=most_GB)
     mould_C, skin_C = _bodies.cooled(figures, investment, chosen.flask_C, plant.kiln_to_pour_s, rows.heat)
-    final = thermal(basis, _mould(job, figures), mould_C, chosen.melt_C, sprues=True)
-    progress(0.9, "pour: feeding and filling")
+    final = thermal(basis, _mould(job, figures), mould_C, chosen.melt_C, gates=True)
+    progress(0.85, "pour: feeding and filling")
     found = _found(job, made, flowing, final, chosen)
+    own = frozen(made, final, found.cut, alloy)
+    like = window.like(own) - 1
+    window = window.fitted(own)
+    if habit is not None:
+        habit = window.setting(habit.flask_C, habit.melt_C)
+    progress(0.9, "pour: the window")
+    window_cells = window.cells(*((11, 7) if thorough else (6, 4)))
+    if thorough:
+        window_cells = (*window_cells, *window.edge(window_cells))
     result = replace(
         _figures(job, made, flowing, final, found),
         why=why,
@@ -146,7 +152,6 @@ def cast(
         rows=rows,
         section_mm=made.section_mm(),
     )
-    like = window.setting(chosen.flask_C, chosen.melt_C).frozen_s / found.setting.frozen_s - 1
     residuals = (
         *first,
         Residual("heat lost in freezing, share of the metal's", final.heat_lost, _HEAT_LOST),
@@ -193,10 +198,10 @@ def _cavity(job: _Job, tree: Mesh, figures: TreeFigures, h_mm: float | None) -> 
     would_do = float(np.floor(thin / across * 100) / 100)
     if h_mm is None:
         if would_do < made.h_mm and would_do >= _FINEST_MM:
-            return cavity(tree, figures, job.pieces, would_do)
+            return cavity(tree, figures, job.pieces, would_do, made.balls)
         coarser = min(would_do, float(made.wall_mm[made.in_piece].max()) / _ACROSS_HEAVY, _COARSEST_MM)
         if coarser > 1.15 * made.h_mm:
-            return cavity(tree, figures, job.pieces, coarser)
+            return cavity(tree, figures, job.pieces, coarser, made.balls)
     if made.h_mm <= thin / across * (1 + 1e-9):
         return made
     raise bad(
@@ -222,12 +227,14 @@ def _mould(job: _Job, figures: TreeFigures) -> Mould:
     )
 
 
-def _window(job: _Job, flowing: Flow, basis: Ground, progress: Progress) -> tuple[Window, tuple[Residual, ...]]:
+def _window(job: _Job, flowing: Flow, progress: Progress) -> tuple[Window, tuple[Residual, ...]]:
     """Two runs of freezing, at a cold and a hot flask, and all that the map is worked from."""
-    made = flowing.cavity
+    fine = flowing.cavity
+    made = cavity(fine.tree, fine.figures, job.pieces, _COARSER * fine.h_mm, fine.balls)
+    basis = ground(made, _mould(job, made.figures), most_GB=job.most_GB)
     figures, rows, alloy = made.figures, job.rows, job.alloy
     name = class_of(alloy, rows.classes).key
-    section = flask_row(name, made.section_mm(), rows.flasks)
+    section = flask_row(name, fine.section_mm(), rows.flasks)
     high = min(section.flask_high_C + _HOTTER_C, job.investment.never_oven_C, alloy.solidus_C - 60.0)
     low = min(section.flask_low_C, high - 60.0)
     melt = melt_row(name, job.plant.method, rows.melts)
@@ -353,7 +360,7 @@ def _figures(job: _Job, made: Cavity, flowing: Flow, final: Thermal, found: _Fou
 def _shown(made: Cavity, final: Thermal, found: _Found, alloy: Alloy) -> tuple[tuple[Field, ...], tuple[Voxels, ...]]:
     """What viewers show: at the tree's vertices, and in its cells."""
     given: tuple[tuple[str, str, str, Floats, bool], ...] = (
-        ("freeze", "Time to freeze", "s", final.solid_s, False),
+        ("freeze", "Time to freeze", "s", np.where(final.solid_s <= final.end_s, final.solid_s, np.nan), False),
         ("fill", "Time to fill", "s", found.run.time_s, False),
         ("heat-left", "Heat left when the metal comes", "%", 100 * found.run.heat_left, True),
         ("pore-risk", "Shrinkage not fed below", "%", found.cut.unfed * alloy.freezing_shrinkage_percent, False),
@@ -369,23 +376,15 @@ def _shown(made: Cavity, final: Thermal, found: _Found, alloy: Alloy) -> tuple[t
 
 
 def _gates_s(made: Cavity, final: Thermal) -> float:
-    """When the last gate stops to feed: at each gate the last cell about it within the sprue to stop."""
-    last = 0.0
-    for gate in made.figures.gates:
-        pose = next(p for p in made.figures.poses if p.piece == gate.piece)
-        at = pose.to_flask(np.array(gate.point_mm)) + made.h_mm * (pose.matrix @ np.array(gate.outward))
-        near = np.linalg.norm(made.network.centre_mm - at, axis=1) < max(made.figures.sprue_diameter_mm / 2, made.h_mm)
-        if near.any():
-            last = max(last, float(final.stops_s[near].max()))
-    return last
+    """When the last gate stops to feed: at each gate the last cell of the sprue's end to stop."""
+    return max((float(final.stops_s[near].max()) for near in made.at_gates if near.any()), default=0.0)
 
 
 def _variant(job: _Job, led: Led, chosen: Setting, h_mm: float) -> Variant:
     """The same settings with the metal led in another way."""
     made = cavity(led.tree, led.figures, job.pieces, h_mm)
     flowing = flow(made, job.alloy, job.investment, job.plant, job.rows, perforated=job.perforated)
-    basis = ground(made, _mould(job, led.figures), most_GB=job.most_GB)
-    window, _ = _window(job, flowing, basis, silent)
+    window, _ = _window(job, flowing, silent)
     return Variant(what=led.what, setting=window.setting(chosen.flask_C, chosen.melt_C))
 
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from ringwright.science.filling import GRAVITY_M_S2
 from ringwright.science.network import Network, of_shares
-from ringwright.science.solids import area, hull
+from ringwright.science.solids import area
 from ringwright.science.voxels import Grid, box, fill_in, fractions_in
 from ringwright.terms.body import Floats, Ints, Mesh
 from ringwright.terms.mistake import ComputingFault, bad
@@ -24,6 +24,17 @@ SPRUE = -1
 _FINE_MM = 0.2
 _LOOSE_SHARE = 1e-3
 _DEEPEST = 12
+_HULL_POINTS = 4000
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Balls:
+    """The largest ball in a tree's metal at each cell of a fine grid, and the surface of the hull of its pieces."""
+
+    h_mm: float
+    corner_mm: tuple[float, float, float]
+    wall_mm: NDArray[np.float32]
+    hull_mm2: float
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -47,6 +58,7 @@ class Cavity:
     source: NDArray[np.bool_]
     button: NDArray[np.bool_]
     hull_mm2: float
+    balls: Balls
 
     @property
     def in_piece(self) -> NDArray[np.bool_]:
@@ -63,17 +75,20 @@ class Cavity:
         return found
 
     @cached_property
-    def below_button(self) -> NDArray[np.bool_]:
-        """The cells of the grid that are metal below the button."""
-        z = self.corner_mm[2] + (np.arange(self.shape[2]) + 0.5) * self.h_mm
-        low: NDArray[np.bool_] = z < -(self.figures.button_top_mm + self.figures.button_height_mm)
-        return (self.share > 0.01) & low
+    def at_gates(self) -> tuple[NDArray[np.bool_], ...]:
+        """For each gate the cells of the sprue's end: within its radius of a place one cell out from the piece."""
+        found = []
+        for gate in self.figures.gates:
+            pose = next(p for p in self.figures.poses if p.piece == gate.piece)
+            at = pose.to_flask(np.array(gate.point_mm)) + self.h_mm * (pose.matrix @ np.array(gate.outward))
+            reach = max(self.figures.sprue_diameter_mm / 2, self.h_mm)
+            found.append(np.linalg.norm(self.network.centre_mm - at, axis=1) < reach)
+        return tuple(found)
 
-    @cached_property
-    def grid_of_pieces(self) -> NDArray[np.bool_]:
-        """The cells of the grid that are a piece's."""
+    def on_grid(self, wanted: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        """Some of the cells, on the whole grid."""
         found = np.zeros(self.shape, bool)
-        i, j, k = np.floor((self.network.centre_mm[self.in_piece] - self.corner_mm) / self.h_mm).astype(int).T
+        i, j, k = np.floor((self.network.centre_mm[wanted] - self.corner_mm) / self.h_mm).astype(int).T
         found[i, j, k] = True
         return found
 
@@ -160,14 +175,26 @@ class Cavity:
         return f"{where}, {angle:+.0f}° from the head, {z:+.1f} mm along the finger"
 
 
-def cavity(tree: Mesh, figures: TreeFigures, pieces: Sequence[TreePiece], h_mm: float) -> Cavity:
-    """The cells of a tree.
+def balls(tree: Mesh, figures: TreeFigures, pieces: Sequence[TreePiece]) -> Balls:
+    """What does not change with the cells that a tree is reckoned in."""
+    from ringwright.science.thickness import on_cells
+
+    corner, shape = box(tree, _FINE_MM, 2)
+    grid: Grid = fill_in(tree, _FINE_MM, corner, shape)
+    return Balls(h_mm=_FINE_MM, corner_mm=corner, wall_mm=on_cells(tree, grid), hull_mm2=_hull_mm2(figures, pieces))
+
+
+def cavity(
+    tree: Mesh, figures: TreeFigures, pieces: Sequence[TreePiece], h_mm: float, found: Balls | None = None
+) -> Cavity:
+    """The cells of a tree, with its ``balls`` where they are known.
 
     Raises :class:`BadInput` for cells that are no size, and :class:`ComputingFault` where the metal's cells do not hang
     together.
     """
     if not 0.02 <= h_mm <= 2.0:
         raise bad("cells", f"cells of {h_mm:g} mm", "0.1 to 0.5 mm")
+    known = balls(tree, figures, pieces) if found is None else found
     corner, shape = box(tree, h_mm, 2)
     share = fractions_in(tree, h_mm, corner, shape)
     network = of_shares(share, h_mm, corner, area(tree))
@@ -191,11 +218,12 @@ def cavity(tree: Mesh, figures: TreeFigures, pieces: Sequence[TreePiece], h_mm: 
         shape=shape,
         share=share,
         network=network,
-        wall_mm=_walls(tree, centre, h_mm),
+        wall_mm=_walls(known, centre),
         piece=piece,
         source=centre[:, 2] > top - 1.01 * h_mm,
         button=centre[:, 2] > top - figures.button_height_mm,
-        hull_mm2=_hull_mm2(figures, pieces),
+        hull_mm2=known.hull_mm2,
+        balls=known,
     )
 
 
@@ -210,14 +238,9 @@ def _hangs_together(network: Network) -> NDArray[np.bool_]:
     return main
 
 
-def _walls(tree: Mesh, centre: Floats, h_mm: float) -> Floats:
-    """The largest ball in the metal at each cell, from finer cells; no less than half a fine cell."""
-    from ringwright.science.thickness import on_cells
-
-    fine = min(h_mm, _FINE_MM)
-    corner, shape = box(tree, fine, 2)
-    grid: Grid = fill_in(tree, fine, corner, shape)
-    balls = on_cells(tree, grid)
+def _walls(known: Balls, centre: Floats) -> Floats:
+    """The largest ball in the metal at each cell, from the fine cells; no less than half a fine cell."""
+    fine, corner, balls, shape = known.h_mm, known.corner_mm, known.wall_mm, known.wall_mm.shape
     cell = np.clip(np.floor((centre - corner) / fine).astype(int), 0, np.array(shape) - 1)
     found = balls[cell[:, 0], cell[:, 1], cell[:, 2]].astype(np.float64)
     bare = np.flatnonzero(found <= 0)
@@ -231,11 +254,16 @@ def _walls(tree: Mesh, centre: Floats, h_mm: float) -> Floats:
 
 
 def _hull_mm2(figures: TreeFigures, pieces: Sequence[TreePiece]) -> float:
-    """Surface of the hull about all pieces as they stand."""
+    """Surface of the hull about all pieces as they stand, from some thousands of their points."""
+    from scipy.spatial import ConvexHull
+
     points = np.concatenate(
-        [pose.to_flask(one.pattern.vertices_mm) for one, pose in zip(pieces, figures.poses, strict=True)]
+        [
+            pose.to_flask(one.pattern.vertices_mm[:: 1 + len(one.pattern.vertices_mm) // _HULL_POINTS])
+            for one, pose in zip(pieces, figures.poses, strict=True)
+        ]
     )
-    return area(hull(points))
+    return float(ConvexHull(points).area)
 
 
 def head_Pa(cavity: Cavity, density: float, plant: CastingPlant, fall_mm: float) -> Floats:

@@ -121,12 +121,15 @@ def ground(cavity: Cavity, mould: Mould, *, most_GB: float) -> Ground:
     return Ground(cavity=cavity, pad=pad, body=lattice(share, room, cavity.h_mm))
 
 
-def thermal(on: Ground, mould: Mould, mould_C: float, melt_C: float, *, sprues: bool = False) -> Thermal:
+def thermal(on: Ground, mould: Mould, mould_C: float, melt_C: float, *, gates: bool = False) -> Thermal:
     """The times of every cell of a cavity, filled at once with a melt in a mould of one temperature.
 
-    Reckoned until the pieces are solid, with ``sprues`` until all metal below the button is.
+    Reckoned until the pieces are solid, with ``gates`` until the ends of their sprues are too.
     """
     cavity = on.cavity
+    wanted = cavity.in_piece
+    if gates:
+        wanted = np.logical_or.reduce([wanted, *cavity.at_gates])
     k, c = _at(mould.mould, (mould_C + mould.solidus_C) / 2 + KELVIN)
     found = freeze_quick(
         on.body,
@@ -135,7 +138,7 @@ def thermal(on: Ground, mould: Mould, mould_C: float, melt_C: float, *, sprues: 
         mould=QuickMould(k_W_mK=k, c_J_m3K=c, contact_W_m2K=mould.contact_W_m2K, first_K=mould_C + KELVIN),
         melt_K=melt_C + KELVIN,
         levels_K=(mould.liquidus_C + KELVIN, mould.stops_C + KELVIN, mould.solidus_C + KELVIN),
-        until=on.until(cavity.below_button if sprues else cavity.grid_of_pieces),
+        until=on.until(cavity.on_grid(wanted)),
     )
     begins, stops, solid = (_late(cavity.of_cells(on.inner(t)), found.end_s) for t in found.passed_s)
     return Thermal(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 
@@ -99,6 +99,23 @@ class Window:
     def _where(self, mould_C: float, melt_C: float) -> float:
         a, b = (self._likeness(run.mould_C, run.melt_C) for run in (self.cold, self.hot))
         return (self._likeness(mould_C, melt_C) - a) / (b - a)
+
+    def like(self, run: Frozen) -> float:
+        """The map's time over that of a run, at its own mould and melt."""
+        return between(self.cold.frozen_s, self.hot.frozen_s, self._where(run.mould_C, run.melt_C)) / run.frozen_s
+
+    def fitted(self, run: Frozen) -> Window:
+        """The window with its times, its Niyama figures and its pores brought to those of a finer run."""
+        x = self._where(run.mould_C, run.melt_C)
+        time, figure = self.like(run), between(self.cold.niyama, self.hot.niyama, x) / max(run.niyama, 1e-12)
+        more = run.pore_mm3 - (self.cold.pore_mm3 + (self.hot.pore_mm3 - self.cold.pore_mm3) * x)
+
+        def fit(old: Frozen) -> Frozen:
+            return replace(
+                old, frozen_s=old.frozen_s / time, niyama=old.niyama / figure, pore_mm3=max(0.0, old.pore_mm3 + more)
+            )
+
+        return replace(self, cold=fit(self.cold), hot=fit(self.hot))
 
     def filled(self, flask_C: float, melt_C: float) -> Filled:
         """The filling."""
