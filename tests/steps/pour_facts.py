@@ -43,7 +43,9 @@ def investment(key: str = "gypsum") -> InvestmentFact:
 
 @cache
 def piece(shape: str = "solitaire") -> TreePiece:
-    ring, hole = (band(17.3, 6.0, 3.2), 17.3) if shape == "heavy" else (solitaire(), 17.0)
+    if shape == "solitaire":
+        return tree_facts.piece(solitaire(), 17.0, name="ring")
+    ring, hole = (band(17.3, 6.0, 3.2), 17.3) if shape == "heavy" else (band(14.0, 1.6, 1.5, 128), 14.0)
     return tree_facts.piece(ring, hole, name="ring")
 
 

@@ -205,3 +205,39 @@ def test_gravity_alone_says_what_it_does_not_fill() -> None:
     found = cast(plant=CastingPlant(method=Casting.GRAVITY))
     assert found.result.edge_mm > 0.1
     assert found.result.drive_kPa < 15
+
+
+def test_another_gate_is_set_beside_at_the_same_setting() -> None:
+    """Led in at the side of the shank, nearer to the head: the head's shrinkage that is not fed changes."""
+    from ringwright.steps.pour import Led
+    from tests.steps import tree_facts
+    from tests.steps.pour_facts import piece
+
+    other = tree_facts.build(replace(piece(), gates_mm=((8.5 + 1.8, 0.0, 0.0),)))
+    led = Led(what="gate at the side", tree=other.body("tree").mesh, figures=other.result)
+    found = cast(variants=[led]).result
+    (beside,) = found.variants
+    assert beside.what == "gate at the side"
+    assert (beside.setting.flask_C, beside.setting.melt_C) == (found.flask_C, found.melt_C)
+    assert beside.setting.pore_mm3 != pytest.approx(found.pore_mm3, rel=0.01)
+
+
+def test_thorough_reckons_finer_and_maps_the_edge() -> None:
+    rough, found = cast("small").result, cast("small", thorough=True).result
+    assert found.h_mm == pytest.approx(rough.h_mm / 2)
+    assert len(found.window) >= 77
+    assert found.frozen_s == pytest.approx(rough.frozen_s, rel=0.1)
+
+
+def test_a_cold_mould_and_a_cold_melt_leave_too_little_heat_and_it_says_where_and_what_to_do() -> None:
+    found = cast(flask_C=30.0, melt_C=900.0)
+    (said,) = (r for r in found.remarks if r.kind == "misrun")
+    assert said.level in (Level.HEED, Level.HALT)
+    assert said.figure is not None
+    assert said.figure < 25
+    assert said.place.startswith("ring: head")
+    assert said.point_mm is not None
+    assert said.change.startswith("a hotter flask before a hotter melt")
+    assert said.limit_source
+    assert found.result.chosen.verdict in ("misrun", "near misrun")
+    assert not kinds(found, "fills")

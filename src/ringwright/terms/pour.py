@@ -125,7 +125,7 @@ class PoreZone:
     piece: Annotated[str, Figure("", 0, "Piece, or sprue")]
     place: Annotated[str, Figure("", 0, "Where")]
     at_mm: Annotated[Point, Figure("mm", 1, "Place of the pore, in the ring's frame (a sprue's in the flask's)")]
-    pore_mm3: Annotated[float, Figure("mm3", 3, "Shrinkage that is not fed")]
+    pore_mm3: Annotated[float, Figure("mm3", 3, "Shrinkage that is not fed; coarse cells tell up to twice too much")]
     ball_mm: Annotated[float, Figure("mm", 2, "Diameter of a single ball of that volume")]
     cut_off_s: Annotated[float, Figure("s", 2, "When it is cut off from the feed")]
     frozen_s: Annotated[float, Figure("s", 2, "When its last place is solid")]

@@ -161,16 +161,27 @@ def gas_shape_m(figures: TreeFigures, hull_mm2: float, *, perforated: bool, vacu
 
 
 def wall(
-    investment: InvestmentFact, mould_C: float, shape_m: float, plant: CastingPlant, alloy: Alloy, rows: PourRows
+    investment: InvestmentFact,
+    mould_C: float,
+    shape_m: float,
+    plant: CastingPlant,
+    alloy: Alloy,
+    rows: PourRows,
+    *,
+    kind: bool = False,
 ) -> Wall:
-    """The mould as the flowing metal meets it; its heat is taken half-way from the mould to the metal."""
+    """The mould as the flowing metal meets it; its heat is taken half-way from the mould to the metal.
+
+    With ``kind`` contact and mixing of the front are at the ends of what they may be that keep the metal hot.
+    """
+    contact, tip = rows.limit("contact"), rows.limit("tip")
     vacuum = plant.vacuum_kPa * 1000.0 if plant.method is Casting.VACUUM else 0.0
     return Wall(
         effusivity=effusivity(investment, (mould_C + alloy.liquidus_C) / 2),
-        contact=rows.figure("contact"),
+        contact=(contact.figure_low if kind else contact.figure) or rows.figure("contact"),
         temperature_C=mould_C,
         permeability=investment.permeability_m2,
         shape_m=shape_m,
         behind_Pa=ATMOSPHERE_PA - vacuum,
-        tip=rows.figure("tip"),
+        tip=(tip.figure_high if kind else tip.figure) or rows.figure("tip"),
     )

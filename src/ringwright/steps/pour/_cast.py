@@ -34,7 +34,7 @@ _COARSER = 1.5
 _ROUND_C = 5.0
 _HEAT_LOST = 2e-4
 _LIKE = 0.15
-_HOTTER_C = 60.0
+_COLDER_C, _HOTTER_C = 150.0, 60.0
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -151,6 +151,7 @@ def cast(
         plant=plant,
         rows=rows,
         section_mm=made.section_mm(),
+        at_best_percent=reserve_percent(made, flowing.fill(mould_C, chosen.melt_C, kind=True)),
     )
     residuals = (
         *first,
@@ -175,7 +176,7 @@ def _usual(job: _Job, habits: Habits, flask_C: float | None, melt_C: float | Non
     superheat = habits.superheat_C
     usual_melt = None if superheat is None else job.alloy.liquidus_C + superheat
     wrong = mistakes(
-        _first(flask_C, habits.flask_C, job.alloy.solidus_C - 100.0),
+        _first(flask_C, habits.flask_C, min(job.alloy.solidus_C - 100.0, job.investment.max_oven_C)),
         _first(melt_C, usual_melt, job.alloy.liquidus_C + 20.0),
         job.alloy,
         job.investment,
@@ -236,7 +237,7 @@ def _window(job: _Job, flowing: Flow, progress: Progress) -> tuple[Window, tuple
     name = class_of(alloy, rows.classes).key
     section = flask_row(name, fine.section_mm(), rows.flasks)
     high = min(section.flask_high_C + _HOTTER_C, job.investment.never_oven_C, alloy.solidus_C - 60.0)
-    low = min(section.flask_low_C, high - 60.0)
+    low = max(min(section.flask_low_C, high) - _COLDER_C, 20.0)
     melt = melt_row(name, job.plant.method, rows.melts)
     middle = alloy.liquidus_C + (melt.superheat_low_C + melt.superheat_high_C) / 2
     drops, runs, lost = [], [], []

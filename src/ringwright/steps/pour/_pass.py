@@ -25,8 +25,8 @@ _SLIVER = 0.2
 _APART_MM = 2.0
 _MOST_PLACES = 5
 _MOST_ZONES = 12
-_NOISE = 0.025
-"""Hot spots must outlast their necks by more than the error of the times, which is 2.5 % in the middle."""
+_NOISE = 0.05
+"""Hot spots must outlast their necks by more than the error of the times in cells of a ring's usual size."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -43,9 +43,9 @@ class Flow:
     shape_m: float
     perforated: bool
 
-    def fill(self, mould_C: float, melt_C: float) -> Filled:
-        """Fill with a mould and a melt at these temperatures."""
-        wall = _bodies.wall(self.investment, mould_C, self.shape_m, self.plant, self.alloy, self.rows)
+    def fill(self, mould_C: float, melt_C: float, *, kind: bool = False) -> Filled:
+        """Fill with a mould and a melt at these temperatures; ``kind``: with the uncertain figures at their best."""
+        wall = _bodies.wall(self.investment, mould_C, self.shape_m, self.plant, self.alloy, self.rows, kind=kind)
         spun = self.plant.method is Casting.CENTRIFUGAL
         supply = Supply(
             rate_m3_s=self.rows.figure("pouring centrifugal" if spun else "pouring") * 1e-6,

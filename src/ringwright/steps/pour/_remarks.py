@@ -33,6 +33,7 @@ class Said:
     plant: CastingPlant
     rows: PourRows
     section_mm: float
+    at_best_percent: float
 
 
 def remarks(said: Said) -> tuple[Remark, ...]:
@@ -94,19 +95,12 @@ def _filling(said: Said) -> Iterator[Remark]:
         return
     where = {"place": f"{worst.piece}: {worst.place}", "point_mm": worst.at_mm}
     if left < heed:
-        stops = left <= halt
+        stops = left <= halt and said.at_best_percent <= halt
         yield Remark(
             "pour",
             Level.HALT if stops else Level.HEED,
             "misrun",
-            f"{worst.piece}, {worst.place}: the metal comes after {worst.fill_s:.2f} s with "
-            + (
-                f"{worst.reserve_percent:.0f} % of its heat, {left:.0f} % at the cold end of your spread"
-                if worst.reserve_percent > -100
-                else "too little pressure to enter at all"
-            )
-            + f" (wall {worst.wall_mm:.2f} mm)"
-            + ("; it stops before the place is full." if stops else "."),
+            _misrun(worst, left, said.at_best_percent) + ("; it stops before the place is full." if stops else "."),
             figure=left,
             limit=halt if stops else heed,
             unit="%",
@@ -140,6 +134,16 @@ def _filling(said: Said) -> Iterator[Remark]:
             limit_source="exact: 2 gamma |cos| / r against the driving pressure",
             change="cast under vacuum or in a centrifuge, or raise the head of metal",
         )
+
+
+def _misrun(worst: TightPlace, low_percent: float, best_percent: float) -> str:
+    if worst.reserve_percent <= -100:
+        return f"{worst.piece}, {worst.place} (wall {worst.wall_mm:.2f} mm): the pressure does not drive the metal in"
+    return (
+        f"{worst.piece}, {worst.place} (wall {worst.wall_mm:.2f} mm): the metal comes after {worst.fill_s:.2f} s with "
+        f"{worst.reserve_percent:.0f} % of its heat, {low_percent:.0f} % at the cold end of your spread, "
+        f"{best_percent:.0f} % if the mould takes heat as slowly as it may"
+    )
 
 
 def _fill_remedy(said: Said, worst: TightPlace) -> str:
