@@ -223,7 +223,7 @@ def test_another_gate_is_set_beside_at_the_same_setting() -> None:
 
 
 def test_thorough_reckons_finer_and_maps_the_edge() -> None:
-    rough, found = cast("small").result, cast("small", thorough=True).result
+    rough, found = cast("small", h_mm=0.6).result, cast("small", h_mm=0.6, thorough=True).result
     assert found.h_mm == pytest.approx(rough.h_mm / 2)
     assert len(found.window) >= 77
     assert found.frozen_s == pytest.approx(rough.frozen_s, rel=0.1)
