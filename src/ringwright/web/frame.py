@@ -26,8 +26,9 @@ def page(
     scripts: Iterable[str] = (),
     status: int = 200,
     wide: bool = False,
+    ahead: Iterable[str] = (),
 ) -> HTMLResponse:
-    """A whole page. ``scripts`` are modules of the look."""
+    """A whole page. ``scripts`` are modules of the look; ``ahead`` are files that they will ask for."""
     theme = request.cookies.get("theme", "")
     head = el(
         "head",
@@ -36,6 +37,8 @@ def page(
         el("title", f"{title} · Ringwright"),
         el("link", rel="icon", href="/look/mark.svg", type="image/svg+xml"),
         el("link", rel="stylesheet", href="/look/style.css"),
+        [el("link", rel="modulepreload", href="/look/three.js") if "ring" in scripts else None],
+        [el("link", rel="preload", href=path, as_="fetch", crossorigin=True) for path in ahead],
         [el("script", src=f"/look/{name}.js", type="module") for name in ("everywhere", *scripts)],
     )
     body = el(

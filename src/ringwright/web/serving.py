@@ -78,6 +78,7 @@ def _listen(host: str, port: int) -> socket.socket:
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listening.bind((host, port))
+        listening.listen(128)  # so that whoever is told the address may ask at once
     except OSError as fault:
         listening.close()
         raise bad("--port", f"port {port} cannot be used ({fault.strerror})", "name another, or 0 for any") from fault

@@ -1,10 +1,14 @@
 // The ring in three dimensions: turned by mouse, touch and keys, coloured by a figure, cut by a plane, measured.
 // Lengths are in mm, in the ring's own frame: z along the finger, y to the head. It is drawn only when something changes.
+// Where drawing is slow, the ring is drawn coarser while it turns, and whole as soon as it rests.
 
 import { THREE, OrbitControls, GLTFLoader } from "./three.js";
 
 const METRES = 1000;
 const TURN = Math.PI / 24;
+const SLOW_MS = 60;
+const REST_MS = 250;
+const COARSE_CELLS = 45;
 const VIEWS = { front: [0, 0.12, 1], side: [1, 0.12, 0.02], along: [0, 1, 0.02], aslant: [0.7, 0.55, 0.9] };
 const AXES = { across: [1, 0, 0], upright: [0, 1, 0], lengthwise: [0, 0, 1] };
 const still = matchMedia("(prefers-reduced-motion: reduce)");
@@ -30,7 +34,7 @@ class RingView extends HTMLElement {
     lamp.position.set(-14, 22, 30);
     this.camera.add(lamp);
     this.controls = new OrbitControls(this.camera, this.canvas);
-    this.controls.addEventListener("change", () => this.draw());
+    this.controls.addEventListener("change", () => this.turned());
     this.plane = new THREE.Plane(new THREE.Vector3(-1, 0, 0), 0);
     this.solids = new THREE.Group();
     this.marks = new THREE.Group();
@@ -200,7 +204,7 @@ class RingView extends HTMLElement {
         found.geometry.computeBoundingBox();
         found.geometry.userData.mm = true;
       }
-      mesh.userData = { role, name: found.name };
+      mesh.userData = { role, name: found.name, full: found.geometry, coarse: null };
       if (role === "stone" || role === "mould") {
         mesh.renderOrder = 2;
         const lines = new THREE.LineSegments(
@@ -211,6 +215,7 @@ class RingView extends HTMLElement {
       }
       this.solids.add(mesh);
     }
+    this.slow = null;
     this.showLegend();
     this.dressStones();
     this.cut();
@@ -223,7 +228,7 @@ class RingView extends HTMLElement {
         opacity: role === "stone" ? 0.5 : 0.22, depthWrite: false, side: THREE.DoubleSide, flatShading: true,
       });
     }
-    const about = { side: THREE.DoubleSide, flatShading: true };
+    const about = { side: THREE.FrontSide, flatShading: true };
     if (this.field && geometry.attributes._figure) {
       this.paint(geometry);
       return new THREE.MeshLambertMaterial({ ...about, vertexColors: true });
@@ -313,6 +318,8 @@ class RingView extends HTMLElement {
     this.sliderText.textContent = this.amount(at, "mm");
     for (const one of this.solids.children) {
       one.material.clippingPlanes = on ? [this.plane] : [];
+      if (!one.material.transparent) one.material.side = on ? THREE.DoubleSide : THREE.FrontSide;
+      one.material.needsUpdate = true;
       for (const line of one.children) line.material.clippingPlanes = on ? [this.plane] : [];
       if (on && ["metal", "tree", "pattern"].includes(one.userData.role)) this.fill(one, normal, at);
     }
@@ -343,7 +350,7 @@ class RingView extends HTMLElement {
 
   whole() {
     const box = new THREE.Box3();
-    for (const one of this.solids.children) box.union(one.geometry.boundingBox.clone());
+    for (const one of this.solids.children) box.union(one.userData.full.boundingBox.clone());
     const ball = box.getBoundingSphere(new THREE.Sphere());
     this.reach = Math.max(...box.min.toArray().map(Math.abs), ...box.max.toArray().map(Math.abs));
     this.controls.target.copy(ball.center);
@@ -358,7 +365,7 @@ class RingView extends HTMLElement {
   lookFrom(name, atOnce = false) {
     if (!this.far) return;
     const box = new THREE.Box3();
-    for (const one of this.solids.children) box.union(one.geometry.boundingBox.clone());
+    for (const one of this.solids.children) box.union(one.userData.full.boundingBox.clone());
     this.move(box.getCenter(new THREE.Vector3()), new THREE.Vector3(...VIEWS[name]).normalize(), this.far, atOnce);
   }
 
@@ -378,7 +385,7 @@ class RingView extends HTMLElement {
       this.camera.position.copy(aim).addScaledVector(way.normalize(), offset.length() + (far - offset.length()) * eased);
       this.controls.target.copy(aim);
       this.controls.update();
-      this.draw();
+      this.turned();
       if (share < 1) this.moving = requestAnimationFrame(step);
     };
     step();
@@ -404,11 +411,12 @@ class RingView extends HTMLElement {
     } else return;
     event.preventDefault();
     this.controls.update();
-    this.draw();
+    this.turned();
   }
 
   // A remark's place: seen from outside along the metal's surface there, or from wherever nothing stands before it.
   goTo(point, name) {
+    this.detail(true);
     const place = new THREE.Vector3(...point);
     this.marks.clear();
     this.mark(place, "--mark");
@@ -500,6 +508,7 @@ class RingView extends HTMLElement {
 
   pickAt(x, y) {
     if (!this.measuring) return;
+    this.detail(true);
     const box = this.canvas.getBoundingClientRect();
     const ray = new THREE.Raycaster();
     ray.setFromCamera(new THREE.Vector2(((x - box.left) / box.width) * 2 - 1, 1 - ((y - box.top) / box.height) * 2), this.camera);
@@ -564,15 +573,92 @@ class RingView extends HTMLElement {
     this.asked = true;
     requestAnimationFrame(() => {
       this.asked = false;
+      const start = performance.now();
       this.renderer.render(this.world, this.camera);
       this.drawn = (this.drawn ?? 0) + 1;
+      if (this.slow === null && this.drawn > 1 && this.solids.children.length) {
+        this.finish();
+        this.slow = performance.now() - start > SLOW_MS;
+      }
     });
   }
 
-  // Frames a second while the ring turns once; each is read back, so that the picture is truly drawn.
-  frames(count) {
+  // Wait until the picture is truly drawn.
+  finish() {
     const gl = this.renderer.getContext();
-    const pixel = new Uint8Array(4);
+    gl.readPixels(0, 0, 1, 1, gl.RGBA, gl.UNSIGNED_BYTE, new Uint8Array(4));
+  }
+
+  // The ring is being turned: where that is slow, it is shown coarser until it has rested for a moment.
+  turned() {
+    if (this.slow) {
+      this.detail(false);
+      clearTimeout(this.resting);
+      this.resting = setTimeout(() => this.detail(true), REST_MS);
+    }
+    this.draw();
+  }
+
+  detail(full) {
+    let changed = false;
+    for (const one of this.solids.children) {
+      const { full: whole } = one.userData;
+      if (!full && whole.index && whole.index.count > 60_000) one.userData.coarse ??= this.coarse(whole);
+      const wanted = full ? whole : (one.userData.coarse ?? whole);
+      if (one.geometry !== wanted) {
+        one.geometry = wanted;
+        changed = true;
+      }
+    }
+    if (changed) this.cut();
+  }
+
+  // A coarser solid: all corners in one cell of a grid become one.
+  coarse(whole) {
+    const from = whole.attributes.position.array;
+    const colours = whole.attributes.color?.array;
+    const low = whole.boundingBox.min;
+    const cell = this.reach / COARSE_CELLS;
+    const many = Math.ceil((2.2 * this.reach) / cell) + 2;
+    const found = new Map();
+    const place = new Uint32Array(from.length / 3);
+    const sums = [];
+    for (let i = 0; i < place.length; i += 1) {
+      const key = Math.floor((from[3 * i] - low.x) / cell)
+        + many * (Math.floor((from[3 * i + 1] - low.y) / cell) + many * Math.floor((from[3 * i + 2] - low.z) / cell));
+      let at = found.get(key);
+      if (at === undefined) {
+        at = found.size;
+        found.set(key, at);
+        sums.push([0, 0, 0, 0, 0, 0, 0]);
+      }
+      place[i] = at;
+      const sum = sums[at];
+      for (let k = 0; k < 3; k += 1) {
+        sum[k] += from[3 * i + k];
+        if (colours) sum[3 + k] += colours[3 * i + k];
+      }
+      sum[6] += 1;
+    }
+    const faces = [];
+    const index = whole.index.array;
+    for (let i = 0; i < index.length; i += 3) {
+      const [a, b, c] = [place[index[i]], place[index[i + 1]], place[index[i + 2]]];
+      if (a !== b && b !== c && c !== a) faces.push(a, b, c);
+    }
+    const made = new THREE.BufferGeometry();
+    const part = (start) => new THREE.Float32BufferAttribute(sums.flatMap((sum) => [0, 1, 2].map((k) => sum[start + k] / sum[6])), 3);
+    made.setAttribute("position", part(0));
+    if (colours) made.setAttribute("color", part(3));
+    made.setIndex(faces);
+    made.boundingBox = whole.boundingBox;
+    made.boundingSphere = whole.boundingSphere;
+    return made;
+  }
+
+  // Frames a second while the ring turns once; each is read back, so that the picture is truly drawn.
+  frames(count, full = false) {
+    this.detail(full || !this.slow);
     const way = new THREE.Spherical().setFromVector3(this.camera.position.clone().sub(this.controls.target));
     const start = performance.now();
     for (let i = 0; i < count; i += 1) {
@@ -580,9 +666,11 @@ class RingView extends HTMLElement {
       this.camera.position.setFromSpherical(way).add(this.controls.target);
       this.camera.lookAt(this.controls.target);
       this.renderer.render(this.world, this.camera);
-      gl.readPixels(0, 0, 1, 1, gl.RGBA, gl.UNSIGNED_BYTE, pixel);
+      this.finish();
     }
-    return (1000 * count) / (performance.now() - start);
+    const rate = (1000 * count) / (performance.now() - start);
+    this.detail(true);
+    return rate;
   }
 }
 

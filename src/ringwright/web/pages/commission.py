@@ -47,6 +47,7 @@ def show(request: Request) -> HTMLResponse:
         el("div", viewer(), steps_box(shelf, head, job, dossier), class_="commission"),
         _closing(head, path),
         scripts=("ring", "commission"),
+        ahead=[body["url"] for body in scene(key, dossier).get("bodies", [])[:1]],
         wide=True,
     )
 
