@@ -22,7 +22,7 @@ def files_of(making: Any, stamp: dt.datetime) -> Files:
     from ringwright.papers.plain import json_bytes
 
     found: Files = {}
-    for part in (_solids, _fields, _pdfs):
+    for part in (_solids, _fields, _voxels, _pdfs):
         found |= part(making, stamp)
     found["dossier.json"] = json_bytes(dossier(making, stamp, tuple(sorted(found))))
     return found
@@ -33,7 +33,7 @@ Part = Callable[[Any, dt.datetime], Files]
 
 
 def _solids(making: Any, _stamp: dt.datetime) -> Files:
-    """The scaled pattern for the printer as STL and 3MF, the ring with its stones as GLB and as a picture."""
+    """The scaled pattern as STL and 3MF, the ring with its stones as GLB and as a picture, the tree as GLB."""
     from ringwright.papers.dossier import outcomes
     from ringwright.papers.meshfiles import glb, stl, threemf
     from ringwright.papers.views import ASLANT, views
@@ -52,7 +52,17 @@ def _solids(making: Any, _stamp: dt.datetime) -> Files:
     if shown:
         found["ring.glb"] = glb(shown)
         found[PICTURE] = views(shown, [ASLANT])[0].png
+    if tree := [body for body in bodies.get("tree", ()) if body.role is Role.TREE]:
+        found["tree.glb"] = glb(tree)
     return found
+
+
+def _voxels(making: Any, _stamp: dt.datetime) -> Files:
+    """What a step found on a regular grid, as a volume for general viewers: ``fields/pour.vti``."""
+    from ringwright.papers.dossier import outcomes
+    from ringwright.papers.voxelfiles import vti
+
+    return {f"fields/{step.name}.vti": vti(outcome.voxels) for step, outcome in outcomes(making) if outcome.voxels}
 
 
 def _fields(making: Any, _stamp: dt.datetime) -> Files:
