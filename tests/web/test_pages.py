@@ -63,7 +63,7 @@ def test_a_commission_shows_its_steps_figures_and_remarks(client: TestClient, sh
     assert 'data-point="[0.0,-10.2,0.0]"' in page
     assert told.index("thin here") < told.index("The side is soft")
     assert "812.50\u00a0GBP" in told
-    (field,) = client.get(f"{PAGE}/scene").json()
+    (field,) = client.get(f"{PAGE}/scene").json()["fields"]
     assert (field["title"], field["unit"], field["low_is_bad"]) == ("Height above the hole", "mm", False)
     assert client.get(field["url"]).content.startswith(b"glTF")
     assert [one["level"] for one in desk.dossier_data(shelf, KEY)["steps"]["wear"]["remarks"]] == ["halt", "heed"]

@@ -65,7 +65,7 @@ class RingView extends HTMLElement {
     const views = Object.keys(VIEWS).map((name) =>
       make("button", { type: "button", textContent: w[name], onclick: () => this.lookFrom(name) }),
     );
-    this.bodySelect = make("select", { onchange: () => this.choose(this.colourSelect.value) });
+    this.bodySelect = make("select", { onchange: () => this.chooseBody() });
     this.bodyLabel = make("label", { hidden: true }, make("span", { textContent: w.show }), this.bodySelect);
     this.colourSelect = make("select", { onchange: () => this.choose(this.colourSelect.value) });
     this.stonesBox = make("input", { type: "checkbox", checked: true, onchange: () => this.dressStones() });
@@ -140,10 +140,13 @@ class RingView extends HTMLElement {
     this.files = new Map();
     const first = this.choose("");
     try {
-      this.fields = await (await fetch(scene.fieldsUrl)).json();
+      const found = await (await fetch(scene.fieldsUrl)).json();
+      this.fields = found.fields;
+      this.flask = found.flask;
     } catch {
       this.fields = [];
     }
+    if (this.bodySelect.value === "tree") this.choose(this.colourSelect.value);
     const options = [new Option(this.words.plain, "")];
     for (const field of this.fields) options.push(new Option(`${field.step}: ${field.title}`, field.url));
     this.colourSelect.replaceChildren(...options);
@@ -155,6 +158,8 @@ class RingView extends HTMLElement {
   }
 
   async choose(fieldUrl) {
+    const wanted = fieldUrl ? this.fields.find((one) => one.url === fieldUrl) : null;
+    if (wanted && this.scene.bodies.length > 1) this.bodySelect.value = wanted.body === "tree" ? "tree" : this.scene.bodies[0].name;
     const body = this.scene.bodies.find((one) => one.name === this.bodySelect.value) ?? this.scene.bodies[0];
     const turn = (this.turn = (this.turn ?? 0) + 1);
     const empty = this.solids.children.length === 0;
@@ -175,6 +180,11 @@ class RingView extends HTMLElement {
     this.draw();
   }
 
+  chooseBody() {
+    this.colourSelect.value = "";
+    this.choose("");
+  }
+
   load(url) {
     if (!this.files.has(url)) {
       const coming = fetch(url)
@@ -190,16 +200,19 @@ class RingView extends HTMLElement {
     this.solids.clear();
     this.cap.clear();
     const shown = new Map();
-    for (const source of coloured ? [ring, coloured] : [ring]) {
-      source.scene.traverse((one) => {
-        if (one.isMesh) shown.set(one.name, one);
-      });
-    }
+    const meshes = (source) => {
+      const found = [];
+      source?.scene.traverse((one) => one.isMesh && found.push(one));
+      return found;
+    };
+    for (const one of [...meshes(ring), ...meshes(coloured)]) shown.set(one.name, one);
+    const tree = [...shown.values()].some((one) => this.role(one) === "tree");
     for (const found of shown.values()) {
-      const role = found.userData.role ?? found.parent?.userData.role ?? "metal";
+      const role = this.role(found);
       const mesh = new THREE.Mesh(found.geometry, this.material(role, found.geometry));
       if (!found.geometry.userData.mm) {
         found.geometry.scale(METRES, METRES, METRES);
+        if (role === "tree") found.geometry.rotateX(-Math.PI / 2); // z is up in a flask, y in the picture
         found.geometry.computeBoundingSphere();
         found.geometry.computeBoundingBox();
         found.geometry.userData.mm = true;
@@ -215,10 +228,26 @@ class RingView extends HTMLElement {
       }
       this.solids.add(mesh);
     }
+    if (tree && this.flask) this.solids.add(this.flaskWalls());
     this.slow = null;
     this.showLegend();
     this.dressStones();
     this.cut();
+  }
+
+  role(mesh) {
+    return mesh.userData.role ?? mesh.parent?.userData.role ?? "metal";
+  }
+
+  flaskWalls() {
+    const { diameter_mm: across, height_mm: tall } = this.flask;
+    const walls = new THREE.CylinderGeometry(across / 2, across / 2, tall, 64, 1, true).translate(0, -tall / 2, 0);
+    walls.computeBoundingBox();
+    const mesh = new THREE.Mesh(walls, this.material("mould", walls));
+    mesh.userData = { role: "mould", name: "flask", full: walls, coarse: null };
+    mesh.renderOrder = 2;
+    mesh.add(new THREE.LineSegments(new THREE.EdgesGeometry(walls, 30), new THREE.LineBasicMaterial({ color: 0x8a857a })));
+    return mesh;
   }
 
   material(role, geometry) {
@@ -348,9 +377,15 @@ class RingView extends HTMLElement {
 
   // ---- looking
 
-  whole() {
+  // The solids together, without the flask's walls, which may reach beyond the picture.
+  box() {
     const box = new THREE.Box3();
-    for (const one of this.solids.children) box.union(one.userData.full.boundingBox.clone());
+    for (const one of this.solids.children) if (one.userData.role !== "mould") box.union(one.userData.full.boundingBox);
+    return box;
+  }
+
+  whole() {
+    const box = this.box();
     const ball = box.getBoundingSphere(new THREE.Sphere());
     this.reach = Math.max(...box.min.toArray().map(Math.abs), ...box.max.toArray().map(Math.abs));
     this.controls.target.copy(ball.center);
@@ -364,9 +399,7 @@ class RingView extends HTMLElement {
 
   lookFrom(name, atOnce = false) {
     if (!this.far) return;
-    const box = new THREE.Box3();
-    for (const one of this.solids.children) box.union(one.userData.full.boundingBox.clone());
-    this.move(box.getCenter(new THREE.Vector3()), new THREE.Vector3(...VIEWS[name]).normalize(), this.far, atOnce);
+    this.move(this.box().getCenter(new THREE.Vector3()), new THREE.Vector3(...VIEWS[name]).normalize(), this.far, atOnce);
   }
 
   move(target, direction, far, atOnce = false) {
@@ -415,7 +448,12 @@ class RingView extends HTMLElement {
   }
 
   // A remark's place: seen from outside along the metal's surface there, or from wherever nothing stands before it.
-  goTo(point, name) {
+  async goTo(point, name) {
+    if (this.bodySelect.value === "tree") {
+      this.bodySelect.selectedIndex = 0;
+      this.colourSelect.value = "";
+      await this.choose("");
+    }
     this.detail(true);
     const place = new THREE.Vector3(...point);
     this.marks.clear();

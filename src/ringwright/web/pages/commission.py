@@ -128,21 +128,24 @@ def scene(key: str, dossier: DossierKept | None) -> Data:
 
 
 def fields_of(request: Request) -> JSONResponse:
-    """The fields of a dossier that have a file, with title, unit and ends."""
+    """The fields of a dossier that have a file, with title, unit and ends; and the flask, where there is one."""
     shelf: Shelf = request.app.state.shelf
     key = request.path_params["key"]
     version = version_of(request)
     dossier = desk.dossier(shelf, key, version)
     if dossier is None:
-        return JSONResponse([])
+        return JSONResponse({"fields": [], "flask": None})
     names = {name for name, _size in dossier.files}
+    steps = desk.dossier_data(shelf, key, dossier.version)["steps"]
     found = []
-    for step, part in desk.dossier_data(shelf, key, dossier.version)["steps"].items():
+    for step, part in steps.items():
         for field in part["fields"]:
             name = f"fields/{step}-{field['name']}.glb"
             if name in names:
                 found.append({**field, "step": part["title"], "url": file_path(key, name, dossier)})
-    return JSONResponse(found)
+    told = {one["name"]: one["value"] for one in steps.get("tree", {"figures": []})["figures"]}
+    flask = {name: told.get(f"flask_{name}") for name in ("diameter_mm", "height_mm")}
+    return JSONResponse({"fields": found, "flask": flask if all(flask.values()) else None})
 
 
 def file_path(key: str, name: str, dossier: DossierKept, *, download: bool = False) -> str:

@@ -63,7 +63,7 @@ def _mark(name: str, title: str, job: Status) -> Markup:
         state, word = "worked", _("worked")
     elif name in job.kept:
         state, word = "kept", _("kept from before")
-    if name == job.step:
+    if name == job.step and job.stage is Stage.WORKING:
         state, word = "now", _("now")
     return el("li", _(title), el("span", f" {word}", class_="small"), class_=state)
 

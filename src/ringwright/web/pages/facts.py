@@ -77,32 +77,41 @@ def _found(names: list[str], wanted: str) -> Markup:
 
 
 def _rows(name: str, rows: list[dict[str, Any]]) -> Markup:
-    columns = [one for one in rows[0] if any(row[one] not in (None, "", [], {}) for row in rows)]
-    columns = [one for one in columns if one not in ABOUT] + [one for one in ABOUT if one in columns]
-    counts = Counter(row["key"] for row in rows)
-    lines = []
+    """The rows found in one table: each with its figures, and below them where they are from."""
+    columns = [one for one in rows[0] if one not in ABOUT and any(row[one] not in (None, "", [], {}) for row in rows)]
+    counts = Counter(row["key"] for row in asking.table(name))
+    bodies = []
     for row in rows:
-        cells = [
-            el("td", _cell(row[one]), class_="number" if isinstance(row[one], (int, float)) else None)
-            for one in columns[1:]
-        ]
         quarrel = (
             el("span", shape("heed"), el("span", _("sources disagree")), class_="level level-heed small")
             if counts[row["key"]] > 1
             else None
         )
-        used = row.get("preference")
-        lines.append(el("tr", el("th", str(row["key"]), quarrel, scope="row"), cells, class_="used" if used else None))
+        cells = [
+            el("td", _cell(row[one]), class_="number" if isinstance(row[one], (int, float)) else None)
+            for one in columns[1:]
+        ]
+        bodies.append(
+            el(
+                "tbody",
+                el("tr", el("th", str(row["key"]), quarrel, scope="row"), cells),
+                el("tr", el("td", _from(row), colspan=len(columns), class_="from")),
+            )
+        )
     head = el("thead", el("tr", [el("th", _said(one), scope="col") for one in columns]))
-    caption = el("caption", _said(name))
-    return el(
-        "div",
-        el("table", caption, head, el("tbody", lines)),
-        class_="wide",
-        tabindex="0",
-        role="region",
-        aria_label=_said(name),
-    )
+    table = el("table", el("caption", _said(name)), head, bodies, class_="rows")
+    return el("div", table, class_="wide", tabindex="0", role="region", aria_label=_said(name))
+
+
+def _from(row: dict[str, Any]) -> list[Markup]:
+    """Where a row is from, on what it stands, when it holds, and why it is used where others disagree."""
+    used = row["preference"]
+    said = [el("span", f"{row['source']} ({row['basis']})")]
+    if row["condition"]:
+        said.append(el("span", f" · {_('holds')}: {row['condition']}"))
+    if used:
+        said.append(el("strong", f" · {_('used')}: {used}"))
+    return said
 
 
 def _cell(value: Any) -> str:

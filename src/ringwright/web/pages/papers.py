@@ -35,6 +35,8 @@ TITLES = {
     "pattern.stl": "Pattern for the printer, in mm",
     "pattern.3mf": "Pattern for the printer, with its unit",
     "ring.glb": "The ring, to be looked at",
+    "ring.png": "The ring as a small picture",
+    "tree.glb": "The tree in its flask",
     "dossier.json": "Everything, for other programs",
 }
 _FILE_POLICY = "default-src 'none'; object-src 'self'; style-src 'unsafe-inline'; frame-ancestors 'self'"
