@@ -33,6 +33,16 @@ def open_ring(page: Any, address: str) -> None:
     page.wait_for_function(READY, timeout=30_000)
 
 
+def front(page: Any) -> None:
+    """Look from the front, and wait until the ring rests."""
+    page.get_by_role("button", name="front").click()
+    page.wait_for_function(
+        "() => { const view = document.querySelector('ring-view');"
+        " return Math.abs(view.camera.position.x - view.controls.target.x) < 1e-6; }"
+    )
+    page.wait_for_timeout(500)
+
+
 def pixels(page: Any) -> bytes:
     """What the ring's picture looks like now."""
     page.wait_for_timeout(500)
@@ -68,8 +78,7 @@ def test_a_remark_turns_the_ring_to_its_place(page: Any, place: tuple[Shelf, str
 
 def test_a_section_is_cut_and_filled(page: Any, place: tuple[Shelf, str]) -> None:
     open_ring(page, place[1])
-    page.get_by_role("button", name="front").click()
-    page.wait_for_timeout(600)
+    front(page)
     whole = pixels(page)
     page.get_by_label("Section", exact=True).first.check()
     cut = pixels(page)
@@ -119,10 +128,9 @@ def test_a_figure_colours_the_ring_with_a_legend(page: Any, place: tuple[Shelf, 
 
 def test_walls_and_distances_are_measured(page: Any, place: tuple[Shelf, str]) -> None:
     open_ring(page, place[1])
-    page.get_by_role("button", name="front").click()
+    front(page)
     page.get_by_label("Stones").uncheck()
     page.get_by_role("button", name="Measure").click()
-    page.wait_for_timeout(600)
 
     def click(x: float, y: float) -> str:
         at = ring(

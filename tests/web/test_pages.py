@@ -14,7 +14,9 @@ from starlette.testclient import TestClient
 from ringwright.desk import shelf as desk
 from ringwright.desk.shelf import Shelf, Stage, State
 from ringwright.papers.meshfiles import stl
-from ringwright.web import html, shown, words
+from ringwright.terms.order import STEPS
+from ringwright.web import fields, html, shown, words
+from ringwright.web.pages import form as forms
 from tests.desk.texts import COMMISSION
 from tests.web.conftest import KEY, work
 from tests.web.tasks import torus
@@ -298,20 +300,40 @@ def test_figures_are_shown_metric_first() -> None:
     assert shown.value(True, "", 0) == "yes"
 
 
-def test_every_language_says_every_text() -> None:
-    for code in words.languages():
-        if code != words.ENGLISH:
-            assert not [text for text in texts() if text not in words.catalogue(code)]
+@pytest.mark.parametrize("code", [code for code in words.languages() if code != words.ENGLISH])
+def test_another_language_says_every_text_with_the_same_gaps(code: str) -> None:
+    said = words.catalogue(code)
+    wanted = texts()
+    assert sorted(wanted - said.keys()) == []
+    assert sorted(said.keys() - wanted) == [], "these are no longer in the pages"
+    for text, other in said.items():
+        assert sorted(re.findall(r"\{\w+\}", text)) == sorted(re.findall(r"\{\w+\}", other)), text
+
+
+def test_a_page_speaks_the_language_that_is_asked_for(client: TestClient, shelf: Shelf) -> None:
+    work(shelf)
+    german = client.get(PAGE, headers={"accept-language": "de-CH,de;q=0.9,en;q=0.5"})
+    assert '<html lang="de">' in german.text and "3,90\u00a0±\u00a00,10\u00a0g" in plain(german.text)
+    assert "30. April 2027" in german.text and "Was genau wurde gezeichnet?" in german.text
+    client.cookies.set("language", "en")
+    assert '<html lang="en">' in client.get(PAGE, headers={"accept-language": "de"}).text
+    client.cookies.set("language", "../x")
+    assert '<html lang="en">' in client.get(PAGE).text
 
 
 def texts() -> set[str]:
-    """Every text that the pages mark for translation."""
+    """Every text of the pages, those of a brief's fields among them."""
     import io
 
     from babel.messages.extract import extract
 
     found = set()
     for file in (Path(html.__file__).parent).rglob("*.py"):
-        for _line, text, _comments, _context in extract("python", io.BytesIO(file.read_bytes()), keywords={"_": None}):
+        content = io.BytesIO(file.read_bytes())
+        for _line, text, _comments, _context in extract("python", content, keywords={"_": None, "marked": None}):
             found.add(str(text))
+    for one in STEPS:
+        found |= {one.title, one.question}
+    for part in fields.fields("", 1).values():
+        found |= {text for one in part for text in (forms.label(one), one.help) if text}
     return found

@@ -47,10 +47,22 @@ def page(
         _bar(request),
         el("main", *content, id="content", tabindex="-1", class_="wide-page" if wide else None),
         el("div", id="told", role="status", aria_live="polite"),
-        class_="ringwright",
+        data_words=_script_words(),
     )
     html = el("html", head, body, lang=language(), data_theme=theme if theme in ("dark", "light") else None)
     return HTMLResponse(f"<!doctype html>{html}", status_code=status)
+
+
+def _script_words() -> dict[str, str]:
+    """What the scripts of every page may have to say."""
+    return {
+        "large": _("it has {size} MiB; at most {most} MiB are taken"),
+        "first": _("Only the first file is taken."),
+        "unsent": _("the file could not be sent"),
+        "saved": _("Version {number} was saved by {who}."),
+        "show": _("Show it"),
+        "silent": _("The workshop's app does not answer; what was saved stands. This page tries again."),
+    }
 
 
 def _bar(request: Request) -> Markup:

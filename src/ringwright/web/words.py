@@ -55,6 +55,11 @@ def wanted(cookie: str | None, accepted: str) -> str:
     return ENGLISH
 
 
+def marked(text: str) -> str:
+    """The text as it is: marked for translation where it stands, spoken elsewhere."""
+    return text
+
+
 def _(text: str) -> str:
     """The text in the language that is spoken now."""
     code = _LANGUAGE.get()

@@ -1,6 +1,6 @@
 // A commission's page: a remark turns the ring to its place, a making tells how far it is, other pages' savings are told.
 
-import { tell } from "./everywhere.js";
+import { tell, words } from "./everywhere.js";
 
 const path = location.pathname.replace(/\/$/, "");
 const ring = document.getElementById("ring");
@@ -46,10 +46,10 @@ async function look() {
     const busy = job && !job.over;
     next = busy ? BUSY_MS : IDLE_MS;
     if (now.head !== head) {
-      news.textContent = `Version ${now.head} was saved by ${now.by}. `;
+      news.textContent = `${words.saved.replace("{number}", now.head).replace("{who}", now.by)} `;
       const again = document.createElement("a");
       again.href = path;
-      again.textContent = "Show it";
+      again.textContent = words.show;
       news.append(again);
       head = now.head;
     }
@@ -72,11 +72,11 @@ async function look() {
       }
     }
   } catch {
-    news.textContent = "The workshop's app does not answer; what was saved stands. This page tries again.";
+    news.textContent = words.silent;
     setTimeout(look, IDLE_MS);
     return;
   }
-  if (news.textContent.startsWith("The workshop's app")) news.textContent = "";
+  if (news.textContent === words.silent) news.textContent = "";
   setTimeout(look, document.hidden ? IDLE_MS : next);
 }
 

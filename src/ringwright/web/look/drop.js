@@ -1,6 +1,6 @@
 // A model dropped anywhere on the page, or chosen: it is looked at, and its first figures are shown.
 
-import { tell } from "./everywhere.js";
+import { tell, words } from "./everywhere.js";
 
 const LARGEST = 128 * 2 ** 20;
 const choice = document.getElementById("model-file");
@@ -21,7 +21,8 @@ function say(text, wrong = false) {
 async function take(file) {
   if (busy || !file) return;
   if (file.size > LARGEST) {
-    say(`${file.name}: it has ${Math.round(file.size / 2 ** 20)} MiB; at most ${LARGEST / 2 ** 20} MiB are taken.`, true);
+    const size = Math.round(file.size / 2 ** 20);
+    say(`${file.name}: ${words.large.replace("{size}", size).replace("{most}", LARGEST / 2 ** 20)}.`, true);
     return;
   }
   busy = true;
@@ -44,7 +45,7 @@ async function take(file) {
       say(await answer.text(), true);
     }
   } catch {
-    say(`${file.name}: the file could not be sent.`, true);
+    say(`${file.name}: ${words.unsent}.`, true);
   } finally {
     busy = false;
     document.body.classList.remove("busy");
@@ -65,7 +66,7 @@ document.addEventListener("drop", (event) => {
   if (!carriesFiles(event)) return;
   event.preventDefault();
   document.body.classList.remove("dropping");
-  if (event.dataTransfer.files.length > 1) tell("Only the first file is taken.");
+  if (event.dataTransfer.files.length > 1) tell(words.first);
   take(event.dataTransfer.files[0]);
 });
 choice?.addEventListener("change", () => take(choice.files[0]));

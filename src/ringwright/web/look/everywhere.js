@@ -1,5 +1,7 @@
 // On every page: light or dark, the language, words that are told aloud.
 
+export const words = JSON.parse(document.body.dataset.words);
+
 const YEAR = 365 * 24 * 3600;
 
 export function tell(text) {

@@ -102,7 +102,7 @@ def _due(due: dt.date | None, today: dt.date) -> Markup:
         return el("span", _("no day"), class_="muted")
     days = (due - today).days
     if days < 0:
-        return el("span", shape("halt"), words.day(due), f" · {_('past')}", class_="level level-halt")
+        return el("span", shape("halt"), words.day(due), " · ", _("past"), class_="level level-halt")
     if days <= SOON_DAYS:
         return el("span", shape("heed"), words.day(due), class_="level level-heed")
     return el("span", words.day(due))

@@ -20,18 +20,18 @@ from ringwright.web.forms import Form, number, text, whole
 from ringwright.web.frame import field_of, heading, line_of, mistakes, page
 from ringwright.web.html import Child, Markup, el, joined
 from ringwright.web.pages import form as forms
-from ringwright.web.words import _
+from ringwright.web.words import _, marked
 
 TITLES = {
-    "commission": "Commission",
-    "finger": "Finger",
-    "metal": "Metal",
-    "stone": "Stone",
-    "model": "Model",
-    "starter": "Starter shape, where nothing is drawn yet",
-    "tree": "Tree and flask",
-    "mark": "Marks",
-    "price": "Price",
+    "commission": marked("Commission"),
+    "finger": marked("Finger"),
+    "metal": marked("Metal"),
+    "stone": marked("Stone"),
+    "model": marked("Model"),
+    "starter": marked("Starter shape, where nothing is drawn yet"),
+    "tree": marked("Tree and flask"),
+    "mark": marked("Marks"),
+    "price": marked("Price"),
 }
 FIRST = (
     "number", "title", "market", "currency", "due", "size", "system", "alloy", "cut", "material", "length", "width",

@@ -93,21 +93,22 @@ def summary(data: Data, version: int | None, head: CommissionVersion, stale: str
 
 def step(name: str, part: Data, currency: str) -> Markup:
     """One step: its verdict, its chief figures and remarks first; all figures and tables below."""
+    title, question = (_(told) for told in (part["title"], part["question"]))
     chief = [one for one in part["figures"] if one["chief"]]
     rest = [one for one in part["figures"] if not one["chief"]]
     remarks = sorted(part["remarks"], key=lambda remark: RANK[remark["level"]])
-    worst = remarks[0]["says"] if remarks and remarks[0]["level"] != "fine" else part["question"]
+    worst = remarks[0]["says"] if remarks and remarks[0]["level"] != "fine" else question
     tables = [shown.table(one, currency) for one in part["tables"] if one["rows"]]
     return el(
         "details",
         el(
             "summary",
-            el("span", _(part["title"]), class_="title"),
+            el("span", title, class_="title"),
             level(part["verdict"], word=level_word(part["verdict"])),
             el("span", worst, class_="gist"),
         ),
         el("div",
-           el("p", part["question"], class_="question") if worst != part["question"] else None,
+           el("p", question, class_="question") if worst != question else None,
            el("ul", [_remark(one) for one in remarks], class_="remarks") if remarks else None,
            shown.figures(chief, currency, others=True) if chief else None,
            _folded(_("All figures"), shown.figures(rest, currency)) if rest else None,

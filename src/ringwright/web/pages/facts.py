@@ -108,9 +108,9 @@ def _from(row: dict[str, Any]) -> list[Markup]:
     used = row["preference"]
     said = [el("span", f"{row['source']} ({row['basis']})")]
     if row["condition"]:
-        said.append(el("span", f" · {_('holds')}: {row['condition']}"))
+        said.append(el("span", " · ", _("holds"), f": {row['condition']}"))
     if used:
-        said.append(el("strong", f" · {_('used')}: {used}"))
+        said.append(el("strong", " · ", _("used"), f": {used}"))
     return said
 
 

@@ -45,11 +45,11 @@ def section(title: str, fields: Iterable[Field], known: Suggestions, wrong: Mapp
     return el("fieldset", el("legend", title), [control(field, known, wrong) for field in fields], *more)
 
 
-def control(field: Field, known: Suggestions, wrong: Mapping[str, str], label: str | None = None) -> Markup:
+def control(field: Field, known: Suggestions, wrong: Mapping[str, str]) -> Markup:
     """One field with its label; ``wrong`` says by place what is the matter."""
     name = f"f.{field.place}"
     said = wrong.get(field.place)
-    told = el("span", field.help, id=f"{name}-help", class_="help") if field.help else None
+    told = el("span", _(field.help), id=f"{name}-help", class_="help") if field.help else None
     fault = el("span", said, id=f"{name}-wrong", class_="wrong") if said else None
     described = " ".join(
         part for part, there in ((f"{name}-help", told), (f"{name}-wrong", fault)) if there is not None
@@ -58,7 +58,7 @@ def control(field: Field, known: Suggestions, wrong: Mapping[str, str], label: s
     words = known.get(re.sub(r"\.\d+\.", ".", field.place))
     return el(
         "div",
-        el("label", label or label_of(field), for_=name),
+        el("label", label_of(field), for_=name),
         _input(field, about, words),
         told,
         fault,
@@ -92,10 +92,15 @@ def _input(field: Field, about: dict[str, str | None], words: list[tuple[str, st
 
 
 def label_of(field: Field) -> str:
+    """A field's label in the reader's language."""
+    return _(label(field))
+
+
+def label(field: Field) -> str:
     """A field's label: its name in the text, with spaces; of a stone's seat with "seat" before it."""
     parts = [part for part in field.place.split(".")[1:] if not part.isdecimal()]
     text = " ".join(parts).replace("_", " ")
-    return _(text[:1].upper() + text[1:])
+    return text[:1].upper() + text[1:]
 
 
 def values(form: Mapping[str, list[str]]) -> dict[str, str]:

@@ -14,7 +14,7 @@ from ringwright.web import words
 from ringwright.web.frame import heading, page
 from ringwright.web.html import Markup, el
 from ringwright.web.pages.commission import file_path, version_of
-from ringwright.web.words import _
+from ringwright.web.words import _, marked
 
 KINDS = {
     "pdf": "application/pdf",
@@ -27,17 +27,18 @@ KINDS = {
     "png": "image/png",
     "ics": "text/calendar",
     "csv": "text/csv",
+    "vti": "application/xml",
 }
 TITLES = {
-    "bench.pdf": "Cards for the bench",
-    "certificate.pdf": "Certificate of the ring",
-    "quote.pdf": "Offer for the client",
-    "pattern.stl": "Pattern for the printer, in mm",
-    "pattern.3mf": "Pattern for the printer, with its unit",
-    "ring.glb": "The ring, to be looked at",
-    "ring.png": "The ring as a small picture",
-    "tree.glb": "The tree in its flask",
-    "dossier.json": "Everything, for other programs",
+    "bench.pdf": marked("Cards for the bench"),
+    "certificate.pdf": marked("Certificate of the ring"),
+    "quote.pdf": marked("Offer for the client"),
+    "pattern.stl": marked("Pattern for the printer, in mm"),
+    "pattern.3mf": marked("Pattern for the printer, with its unit"),
+    "ring.glb": marked("The ring, to be looked at"),
+    "ring.png": marked("The ring as a small picture"),
+    "tree.glb": marked("The tree in its flask"),
+    "dossier.json": marked("Everything, for other programs"),
 }
 _FILE_POLICY = "default-src 'none'; object-src 'self'; style-src 'unsafe-inline'; frame-ancestors 'self'"
 _READABLE = ("pdf",)
