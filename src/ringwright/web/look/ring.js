@@ -580,7 +580,11 @@ class RingView extends HTMLElement {
     const normal = hit.face.normal.clone();
     if (normal.dot(direction) > 0) normal.negate();
     const ray = new THREE.Raycaster(hit.point.clone().addScaledVector(normal, -1e-3), normal.clone().negate());
+    const { material } = hit.object;
+    const side = material.side;
+    material.side = THREE.DoubleSide; // the far wall is met from within
     const next = ray.intersectObject(hit.object, false)[0];
+    material.side = side;
     return next ? next.distance + 1e-3 : null;
   }
 
