@@ -19,8 +19,9 @@ class Surface:
 
     ``corners`` (m, 3, 3) are the triangles in the order of the tree, ``order`` their places in the mesh, ``planes``
     (m, 4) their outward unit normal and offset. Node n has the children 2n + 1 and 2n + 2; the tree is complete, and
-    each lowest node holds an equal run of triangles. ``sheets`` (n, 5) are the mean normal of a node's triangles and
-    the least and greatest of normal . x on them: next to a smooth skin this holds a node far closer than its box.
+    each lowest node holds an equal run of triangles. ``sheets`` (n, 7) are the mean normal of a node's triangles,
+    the least and greatest of normal . x on them (next to a smooth skin this holds a node far closer than its box), and
+    cosine and sine of the widest angle between that normal and a triangle's: the node's cone of normals.
     """
 
     corners: Floats
@@ -69,9 +70,10 @@ def surface(mesh: Mesh) -> Surface:
     low = np.empty((2 ** (depth + 1) - 1, 3))
     high = np.empty_like(low)
     _boxes(corners, first, depth, low, high)
-    sheets = np.empty((len(low), 5))
-    in_slabs(_sheets_slab, len(low), corners, first, depth, sheets)
-    return Surface(corners, order, planes_of(corners), low, high, sheets, first)
+    planes = planes_of(corners)
+    sheets = np.empty((len(low), 7))
+    in_slabs(_sheets_slab, len(low), corners, planes, first, depth, sheets)
+    return Surface(corners, order, planes, low, high, sheets, first)
 
 
 def planes_of(corners: Floats) -> Floats:
@@ -161,7 +163,9 @@ def _boxes(corners: Floats, first: Ints, depth: int, low: Floats, high: Floats) 
 
 
 @njit(cache=True, nogil=True)
-def _sheets_slab(start: int, stop: int, corners: Floats, first: Ints, depth: int, sheets: Floats) -> None:
+def _sheets_slab(
+    start: int, stop: int, corners: Floats, planes: Floats, first: Ints, depth: int, sheets: Floats
+) -> None:
     for node in range(start, stop):
         level = 0
         while 2 ** (level + 1) - 1 <= node:
@@ -189,13 +193,18 @@ def _sheets_slab(start: int, stop: int, corners: Floats, first: Ints, depth: int
             x, y, z = x / long, y / long, z / long
         else:
             x, y, z = 1.0, 0.0, 0.0
-        low, high = np.inf, -np.inf
+        low, high, widest = np.inf, -np.inf, 1.0
         for t in range(a, b):
             for v in range(3):
                 s = corners[t, v, 0] * x + corners[t, v, 1] * y + corners[t, v, 2] * z
                 low = min(low, s)
                 high = max(high, s)
+            s = planes[t, 0] * x + planes[t, 1] * y + planes[t, 2] * z
+            if planes[t, 0] != 0.0 or planes[t, 1] != 0.0 or planes[t, 2] != 0.0:
+                widest = min(widest, s)
+        widest = max(widest, -1.0)
         sheets[node, 0], sheets[node, 1], sheets[node, 2], sheets[node, 3], sheets[node, 4] = x, y, z, low, high
+        sheets[node, 5], sheets[node, 6] = widest, np.sqrt(1.0 - widest * widest)
 
 
 @njit(cache=True, nogil=True)

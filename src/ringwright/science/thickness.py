@@ -320,9 +320,16 @@ def _on_triangle(
 @njit(cache=True, nogil=True)
 def _worth(
     low: Floats, high: Floats, sheets: Floats, node: int, px: float, py: float, pz: float,
-    mx: float, my: float, mz: float, cosine: float, r: float,
+    mx: float, my: float, mz: float, facing: float, cosine: float, r: float,
 ) -> float:  # fmt: skip
-    """How near the node's box comes to p, squared; below 0 if it does not meet the cone and the ball of radius r."""
+    """How near the node's box comes to p, squared; below 0 if it does not meet the cone and the ball of radius r, or if
+    none of its triangles faces p."""
+    turn = (sheets[node, 0] * mx + sheets[node, 1] * my + sheets[node, 2] * mz) * facing
+    turned = 2.0 * cosine * cosine - 1.0
+    aside = np.sqrt(max(1.0 - turned * turned, 0.0))
+    wide, narrow = sheets[node, 6], sheets[node, 5]
+    if wide * turned + narrow * aside > 0.0 and turn < narrow * turned - wide * aside - 1e-9:
+        return -1.0
     ax, bx = low[node, 0] - px, high[node, 0] - px
     ay, by = low[node, 1] - py, high[node, 1] - py
     az, bz = low[node, 2] - pz, high[node, 2] - pz
@@ -362,8 +369,8 @@ def _touch(
                     hint = t
             continue
         a, b = 2 * node + 1, 2 * node + 2
-        da = _worth(low, high, sheets, a, px, py, pz, mx, my, mz, cosine, r)
-        db = _worth(low, high, sheets, b, px, py, pz, mx, my, mz, cosine, r)
+        da = _worth(low, high, sheets, a, px, py, pz, mx, my, mz, facing, cosine, r)
+        db = _worth(low, high, sheets, b, px, py, pz, mx, my, mz, facing, cosine, r)
         if da < db:
             a, b, da, db = b, a, db, da
         if da >= 0:
