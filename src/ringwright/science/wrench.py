@@ -109,17 +109,18 @@ def resisted(contacts: Contacts, pulls: Floats, limit: float = 1.0, most: float 
     The pushes of each holder add up to at most ``limit``; the answer is capped at ``most`` (a pull straight
     into a firm bearing has no bound). All pulls go into one sparse programme.
     """
-    from scipy.sparse import block_diag, csr_matrix, hstack
+    from scipy.sparse import csr_matrix, hstack, identity, kron
 
     w = contacts.wrenches
     n, m = w.shape[1], len(pulls)
     holders = np.unique(contacts.group[contacts.group != UNLIMITED])
-    balance = csr_matrix(w)
-    together = csr_matrix((contacts.group[None, :] == holders[:, None]).astype(float))
-    a_eq = hstack([block_diag([balance] * m), block_diag([pull.reshape(6, 1) for pull in pulls])], format="csr")
+    each = identity(m)
+    wanted = csr_matrix((np.ravel(pulls), (np.arange(6 * m), np.repeat(np.arange(m), 6))), shape=(6 * m, m))
+    a_eq = hstack([kron(each, csr_matrix(w)), wanted], format="csr")
     a_ub = None
     if len(holders):
-        a_ub = hstack([block_diag([together] * m), csr_matrix((m * len(holders), m))], format="csr")
+        together = csr_matrix((contacts.group[None, :] == holders[:, None]).astype(float))
+        a_ub = hstack([kron(each, together), csr_matrix((m * len(holders), m))], format="csr")
     answer = _highs(
         np.concatenate([np.zeros(n * m), -np.ones(m)]), A_ub=a_ub,
         b_ub=None if a_ub is None else np.full(m * len(holders), limit), A_eq=a_eq, b_eq=np.zeros(6 * m),
