@@ -195,16 +195,26 @@ def vertex_normals(mesh: Mesh) -> Floats:
 @njit(cache=True, nogil=True)
 def _normals(vertices: Floats, faces: Ints, out: Floats) -> None:
     for f in range(faces.shape[0]):
-        p = vertices[faces[f]]
-        face = np.cross(p[1] - p[0], p[2] - p[0])
-        long = np.sqrt((face * face).sum())
-        if long == 0:
-            continue
         for c in range(3):
-            u = p[(c + 1) % 3] - p[c]
-            v = p[(c + 2) % 3] - p[c]
-            cosine = (u * v).sum() / np.sqrt((u * u).sum() * (v * v).sum())
-            out[faces[f, c]] += face * (np.arccos(min(1.0, max(-1.0, cosine))) / long)
+            at, one, two = faces[f, c], faces[f, (c + 1) % 3], faces[f, (c + 2) % 3]
+            ux, uy, uz = (
+                vertices[one, 0] - vertices[at, 0],
+                vertices[one, 1] - vertices[at, 1],
+                vertices[one, 2] - vertices[at, 2],
+            )
+            vx, vy, vz = (
+                vertices[two, 0] - vertices[at, 0],
+                vertices[two, 1] - vertices[at, 1],
+                vertices[two, 2] - vertices[at, 2],
+            )
+            x, y, z = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
+            long = np.sqrt(x * x + y * y + z * z)
+            if long == 0.0:
+                continue
+            share = np.arctan2(long, ux * vx + uy * vy + uz * vz) / long
+            out[at, 0] += share * x
+            out[at, 1] += share * y
+            out[at, 2] += share * z
     for n in range(out.shape[0]):
         long = np.sqrt((out[n] * out[n]).sum())
         if long > 0:
