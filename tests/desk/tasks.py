@@ -70,6 +70,8 @@ def make_given(data: dict[str, Any], attached: list[bytes], telling: Any) -> Fra
     def given(ordered: Any, facts: Any, today: Any, keep: Any, progress: Any) -> Any:
         order: Commission = ordered.commission
         title = order.commission.title
+        if order.thermocouple is not None and not ordered.logs:
+            raise ComputingFault("the log did not come along")
         progress(0.1, "finger: sizes")
         keep("finger", doubled, order.finger.size or "")
         progress(0.5, "price: parts")
