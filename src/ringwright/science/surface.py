@@ -65,8 +65,8 @@ def surface(mesh: Mesh) -> Surface:
     depth = max(0, int(np.ceil(np.log2(max(1, m) / LEAF))))
     order = np.arange(m)
     first = np.zeros(2**depth + 1, np.int64)
-    _split(corners.mean(axis=1), order, depth, first)
-    corners = np.ascontiguousarray(corners[order])
+    _split(mesh.middles_mm, order, depth, first)
+    corners = np.take(corners, order, axis=0)
     low = np.empty((2 ** (depth + 1) - 1, 3))
     high = np.empty_like(low)
     _boxes(corners, first, depth, low, high)
@@ -79,9 +79,9 @@ def surface(mesh: Mesh) -> Surface:
 def planes_of(corners: Floats) -> Floats:
     """The outward unit normal and the offset n . x of each triangle (m, 4); 0 for a triangle without area."""
     normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    long = np.sqrt((normal**2).sum(axis=1, keepdims=True))
+    long = np.sqrt(np.einsum("ij,ij->i", normal, normal))[:, None]
     normal = np.divide(normal, long, out=np.zeros_like(normal), where=long > 0)
-    return np.ascontiguousarray(np.hstack([normal, (normal * corners[:, 0]).sum(axis=1, keepdims=True)]))
+    return np.ascontiguousarray(np.hstack([normal, np.einsum("ij,ij->i", normal, corners[:, 0])[:, None]]))
 
 
 @njit(cache=True, nogil=True)
