@@ -65,7 +65,7 @@ def surface(mesh: Mesh) -> Surface:
     depth = max(0, int(np.ceil(np.log2(max(1, m) / LEAF))))
     order = np.arange(m)
     first = np.zeros(2**depth + 1, np.int64)
-    _split(mesh.middles_mm, order, depth, first)
+    _split(mesh.middles_mm, order, depth, first, np.zeros_like(first))
     corners = np.take(corners, order, axis=0)
     low = np.empty((2 ** (depth + 1) - 1, 3))
     high = np.empty_like(low)
@@ -85,16 +85,14 @@ def planes_of(corners: Floats) -> Floats:
 
 
 @njit(cache=True, nogil=True)
-def _split(centres: Floats, order: Ints, depth: int, first: Ints) -> None:
+def _split(centres: Floats, order: Ints, depth: int, first: Ints, fresh: Ints) -> None:
     """Sorts ``order`` so that each run from ``first`` to the next is a lowest node: halved along the longest side."""
     m = order.size
     runs = 1
-    cuts = np.zeros(2**depth + 1, np.int64)
-    cuts[1] = m
+    first[0], first[1] = 0, m
     for _ in range(depth):
-        fresh = np.zeros(2 * runs + 1, np.int64)
         for r in range(runs):
-            a, b = cuts[r], cuts[r + 1]
+            a, b = first[r], first[r + 1]
             middle = (a + b) // 2
             fresh[2 * r] = a
             fresh[2 * r + 1] = middle
@@ -114,8 +112,8 @@ def _split(centres: Floats, order: Ints, depth: int, first: Ints) -> None:
             _part(centres, order, a, b, middle, axis)
         runs *= 2
         fresh[runs] = m
-        cuts[: runs + 1] = fresh
-    first[:] = cuts[: first.size]
+        for r in range(runs + 1):
+            first[r] = fresh[r]
 
 
 @njit(cache=True, nogil=True)
