@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import json
 import struct
 import xml.etree.ElementTree as ET
 import zlib
@@ -10,7 +11,7 @@ import zlib
 import numpy as np
 import pytest
 
-from ringwright.papers.voxelfiles import vti
+from ringwright.papers.voxelfiles import array, compact, label, labels, vti
 from ringwright.terms.body import Voxels
 from ringwright.terms.mistake import BadInput
 
@@ -28,8 +29,8 @@ def read(data: bytes) -> tuple[ET.Element, dict[str, np.ndarray]]:
     extent = [int(x) for x in image.attrib["WholeExtent"].split()]
     shape = (extent[1], extent[3], extent[5])
     found = {}
-    for array in root.iter("DataArray"):
-        text = (array.text or "").strip()
+    for part in root.iter("DataArray"):
+        text = (part.text or "").strip()
         count = struct.unpack("<I", base64.b64decode(text[:8])[:4])[0]
         size = -(-(4 * (3 + count)) // 3) * 4
         head = struct.unpack(f"<{3 + count}I", base64.b64decode(text[:size])[: 4 * (3 + count)])
@@ -42,7 +43,7 @@ def read(data: bytes) -> tuple[ET.Element, dict[str, np.ndarray]]:
             out += block
             at += packed
         assert at == len(body)
-        found[array.attrib["Name"]] = np.frombuffer(out, "<f4").reshape(shape, order="F")
+        found[part.attrib["Name"]] = np.frombuffer(out, "<f4").reshape(shape, order="F")
     return image, found
 
 
@@ -71,3 +72,40 @@ def test_the_same_grids_give_the_same_bytes() -> None:
 def test_what_is_no_one_grid_is_refused(grids: list[Voxels], says: str) -> None:
     with pytest.raises(BadInput, match=says):
         vti(grids)
+
+
+@pytest.mark.parametrize("shape", [(3, 4, 5), (40, 31, 53), (32, 32, 16)])
+def test_we_read_back_what_we_wrote(shape: tuple[int, int, int]) -> None:
+    one, two = grid("freeze", shape), grid('the maker\'s "fill"', shape, 1)
+    data = vti([one, two])
+    assert labels(data) == (label(one.title, "s"), label(two.title, "s"))
+    for given in (one, two):
+        found = array(data, label(given.title, given.unit))
+        np.testing.assert_array_equal(found.values, given.values)
+        assert (found.corner_mm, found.h_mm, found.title, found.unit) == (
+            given.corner_mm, given.h_mm, given.title, given.unit,
+        )  # fmt: skip
+
+
+def test_what_is_no_such_file_is_told() -> None:
+    for data in (b"", b"<VTKFile>", b"\xff\xfe", vti([grid("freeze", (3, 4, 5))])):
+        with pytest.raises(BadInput, match="no figure 'gold, s'"):
+            array(data, "gold, s")
+
+
+def test_the_compact_form_is_the_known_box_in_sixteen_bits() -> None:
+    given = grid("freeze", (7, 8, 9))
+    given.values[:, 0] = np.nan
+    data = compact(given)
+    (length,) = struct.unpack("<I", data[:4])
+    head = json.loads(data[4 : 4 + length])
+    assert head["cells"] == [6, 7, 9] and head["corner_mm"] == pytest.approx([-1.1, 2.4, -30.25])
+    counts = np.frombuffer(data[4 + length :], "<u2").reshape(head["cells"], order="F")
+    values = head["low"] + (counts.astype(float) - 1) / 65534 * (head["high"] - head["low"])
+    np.testing.assert_allclose(values, given.values[1:, 1:], atol=(head["high"] - head["low"]) / 131068 * 1.001)
+    given.values[3, 4, 5] = np.nan
+    again = np.frombuffer(compact(given)[4 + length :], "<u2").reshape(head["cells"], order="F")
+    assert again[2, 3, 5] == 0 and (again == 0).sum() == 1
+    given.values[:] = np.nan
+    with pytest.raises(BadInput, match="known nowhere"):
+        compact(given)

@@ -87,3 +87,24 @@ def test_the_rough_radius_is_near_and_never_larger() -> None:
     rough = cylinders.rough_radius(mesh)
     assert rough is not None
     assert 8.0 < rough < 9.3
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_empty_circle_is_that_of_the_slow_twin(seed: int) -> None:
+    from ringwright.science.empty_circles import empty_circle
+
+    rng = np.random.default_rng(seed)
+    ring = np.ascontiguousarray(sweeps.revolved(FLAT, 64).vertices_mm.T)
+    points = [ring, rng.normal(size=(3, 400)), np.concatenate([ring, ring * 0.4 + 3.0], axis=1)][seed % 3]
+    found = 0
+    for _ in range(40):
+        axis = rng.normal(size=3)
+        frame = cylinders._frame(axis / np.linalg.norm(axis))
+        told = cylinders.look_slow(points, frame)
+        first, second, radius = empty_circle(points, frame, cylinders.RASTER, cylinders.SECTORS, cylinders.SURROUNDED)
+        if told is None:
+            assert radius == 0.0
+        else:
+            found += 1
+            assert (first, second) == pytest.approx(tuple(told[0]), abs=1e-9) and radius == pytest.approx(told[1])
+    assert found > 0

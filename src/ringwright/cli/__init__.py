@@ -55,6 +55,10 @@ def plan(
     out: Annotated[
         Path | None, typer.Option(help="Folder of the dossier; without it, the commission's name with .dossier.")
     ] = None,
+    thorough: Annotated[
+        bool,
+        typer.Option("--thorough", help="Search gates and sprue by freezing: up to a minute more."),
+    ] = False,
     as_json: AsJson = False,
 ) -> None:
     """Work a commission through and write its dossier."""
@@ -62,7 +66,7 @@ def plan(
     from ringwright.desk.planning import plan as planned
 
     with show.progress() as told:
-        done = planned(commission, workshop, out, now=_now(), progress=told)
+        done = planned(commission, workshop, out, now=_now(), thorough=thorough, progress=told)
     if as_json:
         show.as_json(show.planned_data(done))
     else:
@@ -73,9 +77,17 @@ def plan(
 @app.command()
 def demo(
     folder: Annotated[Path, typer.Argument(help="Where to write the two commissions.")] = Path("ringwright-demo"),
+    browse: Annotated[
+        bool | None,
+        typer.Option(
+            "--open/--no-open",
+            help="Then open the workshop's page, and serve it until Ctrl+C; without either, where there is a screen.",
+            show_default=False,
+        ),
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Write two commissions of our own, and plan both."""
+    """Write two commissions of our own, plan both, and open the workshop's page on them."""
     from ringwright.cli import show
     from ringwright.desk.demo import write_demo
     from ringwright.desk.planning import plan as planned
@@ -88,6 +100,14 @@ def demo(
             show.planned(found[-1])
     if as_json:
         show.as_json([show.planned_data(done) for done in found])
+    if browse or (browse is None and not as_json and _has_screen()):
+        from ringwright.web.serving import Serving
+        from ringwright.web.serving import serve as served
+
+        _say("the workshop's page is served until Ctrl+C")
+        served(Serving(folder=folder, port=0), lambda address: _show_page(address, browse=True))
+    elif not as_json:
+        _say(f"ringwright serve --open {folder} shows it in the browser")
     raise typer.Exit(max(_status(done.verdict) for done in found))
 
 
@@ -124,7 +144,7 @@ def serve(
     ] = None,
     browse: Annotated[bool, typer.Option("--open", help="Open the page in the browser.")] = False,
 ) -> None:
-    """Serve the workshop's page on this machine, or with --lan in its network.
+    """Serve the workshop's page on this machine, or with --lan in its network, until Ctrl+C.
 
     The passphrase of --lan is asked for, or taken from RINGWRIGHT_PASSPHRASE.
     """
@@ -137,17 +157,10 @@ def serve(
         if certificate is None:
             _say("without --certificate all that is sent can be read in the network: only where you trust it")
 
-    def ready(address: str) -> None:
-        typer.echo(address)
-        if browse:
-            import webbrowser
-
-            webbrowser.open(address)
-
     how = Serving(
         folder=folder, port=port, lan=lan, passphrase=passphrase, certificate=certificate, key=key, database=database
     )
-    served(how, ready)
+    served(how, lambda address: _show_page(address, browse=browse))
 
 
 @app.command()
@@ -317,6 +330,23 @@ def _called(arguments: list[str]) -> int:
 def _say(text: str) -> None:
     """One plain line for the person, on the error stream."""
     sys.stderr.write(f"ringwright: {text}\n")
+
+
+def _show_page(address: str, *, browse: bool) -> None:
+    """Print the address of the page, and open it where that is wanted."""
+    typer.echo(address)
+    if browse:
+        import webbrowser
+
+        if not webbrowser.open(address):
+            _say("no browser could be opened: open the address yourself")
+
+
+def _has_screen() -> bool:
+    """Whether a person sits at this machine with a screen before them: then a page may be opened unasked."""
+    if not (sys.stdin.isatty() and sys.stdout.isatty()) or "SSH_CONNECTION" in os.environ:
+        return False
+    return sys.platform in ("darwin", "win32") or bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
 
 
 def _exit(remarks: list[dict[str, Any]]) -> None:

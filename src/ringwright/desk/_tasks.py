@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from ringwright.desk._heads import Summary
     from ringwright.desk._working import Telling
     from ringwright.desk.keeping import Keeping
+    from ringwright.terms.alloy import Alloy
     from ringwright.terms.body import Body
 
 T = TypeVar("T")
@@ -31,20 +32,14 @@ def look(data: dict[str, Any], attached: list[bytes], telling: Progress) -> Fram
     from ringwright.papers.dossier import remark_data
     from ringwright.papers.plain import plain
     from ringwright.science import solids
-    from ringwright.steps import metal, piece
+    from ringwright.steps import piece
 
     begun = time.perf_counter()
     name = data["name"]
     tables = facts.load()
     drawn = piece.read(attached[0], Path(name).suffix, data["units"], name, tables.piece_limits)
     telling(0.5, "weighing")
-    alloys = tuple(
-        metal.resolve(
-            key, tables.alloys, tables.elements, heats=tables.element_heats, rules=tables.metal_rules, casting=False
-        ).result
-        for key in dict.fromkeys(row.key for row in tables.alloys)
-    )
-    weight = piece.weigh(drawn, alloys)
+    weight = piece.weigh(drawn, _alloys())
     bodies, remarks, hole = drawn.bodies, drawn.remarks, None
     try:
         ring, found = piece.measure(drawn, (), tables.piece_limits)
@@ -123,6 +118,12 @@ def make(data: dict[str, Any], attached: list[bytes], telling: Telling) -> Frame
                 raise outside(data["model"])
             model.parent.mkdir(parents=True, exist_ok=True)
             model.write_bytes(attached[2])
+        if data.get("log") is not None:
+            log = Folder(Path(place), "").inside(data["log"])
+            if log is None:
+                raise outside(data["log"], "thermocouple.file")
+            log.parent.mkdir(parents=True, exist_ok=True)
+            log.write_bytes(attached[-1])
         counted = Counted(_keeping(), telling)
         making = worked(read_order(order, today=now.date()), order, today=now.date(), progress=telling, keep=counted)
     figures = dossier(making, now)
@@ -192,6 +193,21 @@ class Counted:
             self.worked[step] = None
         self._telling.say({"worked": list(self.worked), "kept": list(self.kept)})
         return result
+
+
+@cache
+def _alloys() -> tuple[Alloy, ...]:
+    """Every alloy of the facts, resolved once for this process."""
+    from ringwright import facts
+    from ringwright.steps import metal
+
+    tables = facts.load()
+    return tuple(
+        metal.resolve(
+            key, tables.alloys, tables.elements, heats=tables.element_heats, rules=tables.metal_rules, casting=False
+        ).result
+        for key in dict.fromkeys(row.key for row in tables.alloys)
+    )
 
 
 @cache

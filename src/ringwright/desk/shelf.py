@@ -8,7 +8,8 @@ What the app of the workshop does, it does through these functions; all may be c
   :func:`cards` and before every saving) makes a version of what was changed by hand, every saving is written through.
 * **Reading.** :func:`cards`, :func:`commission`, :func:`history`, :func:`dossier`, :func:`dossier_data`,
   :func:`dossier_file`, :func:`picture`, :func:`workshop`, :func:`difference`.
-* **Saving.** :func:`create_commission`, :func:`save_commission`, :func:`save_workshop`, :func:`set_state`. A saving
+* **Saving.** :func:`create_commission`, :func:`save_commission`, :func:`save_workshop`, :func:`set_state`, and
+  :func:`text_with_gates`, which gives a text to be saved. A saving
   names the version that it began from; where another was saved since, it raises :class:`Conflict` and nothing is lost.
 * **Models.** :func:`look_at_model` (first figures and a picture, in a process with limits), :func:`keep_model`,
   :func:`model_bytes`.
@@ -25,6 +26,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import platform
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
@@ -41,14 +43,17 @@ from ringwright.desk._differences import (
     figure_changes,
     remark_changes,
 )
+from ringwright.desk._gates import GateShown, gates_of, with_gates
 from ringwright.desk._looking import LARGEST_UPLOAD_BYTES, Looking
 from ringwright.desk._makings import Makings, Order, Stage, Status
+from ringwright.desk._readable import readable
 from ringwright.desk._shelf_folder import Folder, checked_key
 from ringwright.desk.planning import WORKSHOP
 from ringwright.desk.reading import commission_in, workshop_in
 from ringwright.store import Store, blobs, commissions, dossiers, sqlite_url, workshops
 from ringwright.store.kept import Card, CommissionVersion, Conflict, DossierKept, ModelKept, State, Version
 from ringwright.terms.mistake import BadInput, bad
+from ringwright.terms.remark import Point
 
 __all__ = [
     "LARGEST_UPLOAD_BYTES",
@@ -59,12 +64,14 @@ __all__ = [
     "DossierKept",
     "FieldChange",
     "FigureChange",
+    "GateShown",
     "ModelKept",
     "Shelf",
     "Stage",
     "State",
     "Status",
     "Version",
+    "gates_of",
 ]
 
 DATABASE = "ringwright.sqlite"
@@ -319,8 +326,10 @@ def dossier(shelf: Shelf, key: str, version: int | None = None) -> DossierKept |
 
 
 def dossier_data(shelf: Shelf, key: str, version: int | None = None) -> dict[str, Any]:
-    """``dossier.json`` of that dossier, read. Raises ``BadInput`` where there is none."""
+    """``dossier.json`` of that dossier, read. Raises ``BadInput`` where there is none, or another version wrote it."""
     found: dict[str, Any] = json.loads(dossier_file(shelf, key, "dossier.json", version))
+    if not readable(found):
+        raise bad("dossier", "it was worked by another version of Ringwright", "work the commission through anew")
     return found
 
 
@@ -338,6 +347,21 @@ def picture(shelf: Shelf, digest: str) -> bytes:
     return _blob(shelf, digest)
 
 
+def text_with_gates(shelf: Shelf, key: str, based_on: int, points_mm: Sequence[Point]) -> str:
+    """The text of a version with the tree's gates at those places of the ring (none: they are proposed).
+
+    The places are in the ring's frame, as the newest dossier shows the ring. Raises ``BadInput`` where there is none
+    yet, or where the version has another model than the one that was worked.
+    """
+    head = commission(shelf, key, based_on)
+    kept = dossier(shelf, key)
+    if kept is None:
+        raise bad("tree.gates", "the ring has not been worked through", "work the commission through first")
+    if _saving.model_digest(commission(shelf, key, kept.version)) != _saving.model_digest(head):
+        raise bad("tree.gates", "the ring that was worked is of another model", "work the commission through first")
+    return with_gates(head.text, f"{key}{files.SUFFIX}", dossier_data(shelf, key, kept.version), points_mm)
+
+
 def difference(shelf: Shelf, key: str, one: int, other: int) -> Difference:
     """What differs between two versions of a commission: brief, figures, remarks."""
     with shelf._store.reading() as db:
@@ -351,7 +375,7 @@ def difference(shelf: Shelf, key: str, one: int, other: int) -> Difference:
         worked=False,
         verdicts=(kept[0].verdict if kept[0] else None, kept[1].verdict if kept[1] else None),
     )
-    if data[0] is None or data[1] is None:
+    if data[0] is None or data[1] is None or not all(map(readable, data)):
         return found
     gone, new, changed = remark_changes(data[0], data[1])
     return replace(found, worked=True, figures=figure_changes(data[0], data[1]), gone=gone, new=new, changed=changed)
@@ -387,7 +411,7 @@ def _order(shelf: Shelf, key: str, number: int) -> Order:
     with shelf._store.reading() as db:
         found = _saving.version_of(db, key, number)
         shop = _saving.workshop_of(db)
-        commission_in(found.text, f"{key}{files.SUFFIX}")
+        told = commission_in(found.text, f"{key}{files.SUFFIX}")
         if found.model is None and found.model_file is not None:
             if shelf._folder is not None and shelf._folder.inside(found.model_file) is None:
                 raise files.outside(found.model_file)
@@ -400,8 +424,14 @@ def _order(shelf: Shelf, key: str, number: int) -> Order:
         "version": number,
         "workshop": shop.number,
         "model": found.model_file if model is not None else None,
+        "log": None,
     }
-    return Order(key, number, data, (found.content, shop.content, *([model] if model is not None else [])))
+    attached = [found.content, shop.content, *([model] if model is not None else [])]
+    log = files.log_of(shelf._folder, told)
+    if log is not None:
+        data["log"] = told.thermocouple.file if told.thermocouple else None
+        attached.append(log)
+    return Order(key, number, data, tuple(attached))
 
 
 def _wrong_size(name: str, size: int) -> BadInput:

@@ -151,47 +151,101 @@ def _depth(vertices: Floats, faces: Ints, f: int, g: int) -> float:
 
 
 @njit(cache=True)
-def _cross(
-    vertices: Floats, faces: Ints, order: Ints, low: Floats, high: Floats, leaf: int, deeper: float
-) -> tuple[Floats, Ints]:
-    n = len(order)
-    leaves = len(low) // 2
-    deep = np.zeros(len(faces))
-    partner = np.zeros(len(faces), dtype=np.int64)
-    stack = np.empty(128, dtype=np.int64)
-    box = np.empty((2, 3))
-    for k in range(n):
+def _own_boxes(vertices: Floats, faces: Ints, order: Ints) -> tuple[Floats, Floats]:
+    """The box of each face, along the curve."""
+    low, high = np.empty((len(order), 3)), np.empty((len(order), 3))
+    for k in range(len(order)):
         f = order[k]
         for d in range(3):
             x, y, z = vertices[faces[f, 0], d], vertices[faces[f, 1], d], vertices[faces[f, 2], d]
-            box[0, d] = min(x, y, z)
-            box[1, d] = max(x, y, z)
-        stack[0] = 1
+            low[k, d] = min(x, y, z)
+            high[k, d] = max(x, y, z)
+    return low, high
+
+
+@njit(cache=True)
+def _cross(
+    vertices: Floats, faces: Ints, order: Ints, low: Floats, high: Floats, leaf: int, deeper: float
+) -> tuple[Floats, Ints]:
+    """The tree is walked once for each leaf; only leaves from there on along the curve are looked at."""
+    n = len(order)
+    leaves = len(low) // 2
+    own_low, own_high = _own_boxes(vertices, faces, order)
+    deep = np.zeros(len(faces))
+    partner = np.zeros(len(faces), dtype=np.int64)
+    stack, last = np.empty(128, dtype=np.int64), np.empty(128, dtype=np.int64)
+    for here in range((n + leaf - 1) // leaf):
+        home = leaves + here
+        stack[0], last[0] = 1, leaves - 1
         top = 1
         while top:
             top -= 1
-            node = stack[top]
-            apart = False
-            for d in range(3):
-                if low[node, d] > box[1, d] or high[node, d] < box[0, d]:
-                    apart = True
-            if apart:
+            node, end = stack[top], last[top]
+            if end < here or _beside(low, high, node, home):
                 continue
             if node < leaves:
-                stack[top] = 2 * node
-                stack[top + 1] = 2 * node + 1
+                level = leaves
+                while level > node:
+                    level //= 2
+                half = leaves // level // 2
+                stack[top], last[top] = 2 * node, end - half
+                stack[top + 1], last[top + 1] = 2 * node + 1, end
                 top += 2
                 continue
             first = (node - leaves) * leaf
-            for m in range(max(first, k + 1), min(first + leaf, n)):
-                g = order[m]
-                depth = _depth(vertices, faces, f, g)
-                if depth > deeper:
-                    if depth > deep[f]:
-                        deep[f], partner[f] = depth, g
-                    if depth > deep[g]:
-                        deep[g], partner[g] = depth, f
+            _compare(
+                vertices,
+                faces,
+                order,
+                own_low,
+                own_high,
+                here * leaf,
+                min((here + 1) * leaf, n),
+                first,
+                min(first + leaf, n),
+                deeper,
+                deep,
+                partner,
+            )
     return deep, partner
+
+
+@njit(cache=True, inline="always")
+def _compare(
+    vertices: Floats,
+    faces: Ints,
+    order: Ints,
+    low: Floats,
+    high: Floats,
+    start: int,
+    stop: int,
+    first: int,
+    last: int,
+    deeper: float,
+    deep: Floats,
+    partner: Ints,
+) -> None:
+    """Compare the faces of one leaf with those of another that lie further along the curve."""
+    for k in range(start, stop):
+        for m in range(max(first, k + 1), last):
+            if _beside(low, high, k, m):
+                continue
+            f, g = order[k], order[m]
+            depth = _depth(vertices, faces, f, g)
+            if depth > deeper:
+                if depth > deep[f]:
+                    deep[f], partner[f] = depth, g
+                if depth > deep[g]:
+                    deep[g], partner[g] = depth, f
+
+
+@njit(cache=True, inline="always")
+def _beside(low: Floats, high: Floats, k: int, m: int) -> bool:
+    """Whether two boxes lie apart."""
+    x = low[k, 0] > high[m, 0] or low[m, 0] > high[k, 0]
+    y = low[k, 1] > high[m, 1] or low[m, 1] > high[k, 1]
+    z = low[k, 2] > high[m, 2] or low[m, 2] > high[k, 2]
+    return bool(x or y or z)
 
 
 def crossings_slow(mesh: Mesh, deeper_than_mm: float) -> Ints:

@@ -15,6 +15,7 @@ edges too that are no chords of the hole; ``facet_radius`` clears everything.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,6 +29,10 @@ RASTER = 64
 """Cells across a view."""
 POINTS = 12_000
 """Points spread over the surface: a few in each cell of the raster that shows metal."""
+ROUGH_VIEWS, ROUGH_POINTS = 60, 6_000
+"""The same where only the rough radius is wanted: no axis is missed by more than 14 degrees, then looked at closer."""
+SECTORS = 36
+"""Parts of the turn round a hole."""
 SURROUNDED = 0.75
 """Share of the turn round a hole that must show surface: a ring may be open by a quarter."""
 CHORD_RAD = np.pi / 6.0
@@ -78,8 +83,12 @@ def rough_radius(mesh: Mesh) -> float | None:
     scale = 0.5 * float(np.linalg.norm(high - low))
     if not scale > 0:
         return None
-    views = _views(solids.spread_points(mesh, POINTS))
-    return views[0].radius if views else None
+    points = solids.spread_points(mesh, ROUGH_POINTS)
+    views = _views(points, ROUGH_VIEWS)
+    if not views:
+        return None
+    nearer = _views(points, axes=_about(views[0].axis))
+    return max(view.radius for view in (*views, *nearer))
 
 
 def distances(points: Floats, point: Floats, axis: Floats) -> tuple[Floats, Floats, Floats]:
@@ -113,10 +122,22 @@ def _half_sphere(count: int) -> Floats:
     return np.stack([flat * np.cos(turn), flat * np.sin(turn), z], axis=1)
 
 
-def _views(points: Floats) -> list[_View]:
+def _about(axis: Floats) -> Floats:
+    """Directions about one: eight at the radius at which a rough view may be off by half, four nearer."""
+    first, second = _frame(axis)
+    out = []
+    for count, lean in ((8, 0.18), (4, 0.08)):
+        turns = np.arange(count) * 2.0 * np.pi / count
+        out += [axis + lean * (np.cos(turn) * first + np.sin(turn) * second) for turn in turns]
+    ways = np.array(out)
+    return np.asarray(ways / np.linalg.norm(ways, axis=1, keepdims=True))
+
+
+def _views(points: Floats, count: int = VIEWS, axes: Floats | None = None) -> list[_View]:
     """The most promising views, largest empty circle first, no two from nearly the same direction."""
     columns = np.ascontiguousarray(points.T)
-    seen = [view for view in (_look(columns, axis) for axis in _half_sphere(VIEWS)) if view is not None]
+    tried = _half_sphere(count) if axes is None else axes
+    seen = [view for view in (_look(columns, axis) for axis in tried) if view is not None]
     seen.sort(key=lambda view: -view.radius)
     chosen: list[_View] = []
     for view in seen:
@@ -129,9 +150,17 @@ def _views(points: Floats) -> list[_View]:
 
 def _look(points: Floats, axis: Floats) -> _View | None:
     """The largest empty circle with surface round it, seen along ``axis``; ``points`` is (3, n)."""
-    from scipy import ndimage
+    from ringwright.science.empty_circles import empty_circle
 
     frame = _frame(axis)
+    first, second, radius = empty_circle(points, frame, RASTER, SECTORS, SURROUNDED)
+    return _View(axis, np.array([first, second]) @ frame, float(radius)) if radius > 0 else None
+
+
+def look_slow(points: Floats, frame: Floats) -> tuple[Floats, float] | None:
+    """Centre and radius of the largest empty circle, by the library's distances: the slow twin for tests."""
+    from scipy import ndimage
+
     flat = frame @ points
     low = flat.min(axis=1)
     cell = float((flat.max(axis=1) - low).max()) / (RASTER - 4)
@@ -147,19 +176,22 @@ def _look(points: Floats, axis: Floats) -> _View | None:
     for place in places:
         across = shown - place
         turn = np.arctan2(across[:, 1], across[:, 0])
-        bins = np.unique(((turn + np.pi) * (36 / (2.0 * np.pi))).astype(np.int64) % 36)
-        if len(bins) >= SURROUNDED * 36:
-            centre = low + (place - 1.5) * cell
-            return _View(axis, centre @ frame, float(room[place[0], place[1]]) * cell)
+        bins = np.unique(((turn + np.pi) * (SECTORS / (2.0 * np.pi))).astype(np.int64) % SECTORS)
+        if len(bins) >= SURROUNDED * SECTORS:
+            return low + (place - 1.5) * cell, float(room[place[0], place[1]]) * cell
     return None
 
 
 def _frame(axis: Floats) -> Floats:
     """Two directions (2, 3) square to ``axis`` and to each other."""
-    helper = np.eye(3)[int(np.argmin(np.abs(axis)))]
-    first = np.cross(axis, helper)
-    first /= np.linalg.norm(first)
-    return np.stack([first, np.cross(axis, first)])
+    x, y, z = float(axis[0]), float(axis[1]), float(axis[2])
+    least = min((abs(x), 0), (abs(y), 1), (abs(z), 2))[
+        1
+    ]  # written out: numpy takes longer for its calls than for these
+    a, b, c = ((0.0, z, -y), (-z, 0.0, x), (y, -x, 0.0))[least]
+    long = math.sqrt(a * a + b * b + c * c)
+    a, b, c = a / long, b / long, c / long
+    return np.array([[a, b, c], [y * c - z * b, z * a - x * c, x * b - y * a]])
 
 
 def _search(mesh: Mesh, view: _View) -> Through | None:

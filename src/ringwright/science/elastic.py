@@ -8,16 +8,19 @@ operator on the corner nodes, which carries the slow bending modes of a thin rin
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any, cast
 
 import numpy as np
 
 from ringwright.science import tetra10
-from ringwright.science.slabs import in_slabs
+from ringwright.science.slabs import CORES, in_slabs
 from ringwright.science.tetra import SignedDistance, Tets
 from ringwright.terms.body import Floats, Ints
 from ringwright.terms.mistake import ComputingFault
+
+Indices = np.ndarray[Any, np.dtype[np.int32]]
 
 _TOLERANCE = 5e-6
 _MOST_ITERATIONS = 400
@@ -42,20 +45,11 @@ class Quadratic:
 
 @dataclass(frozen=True, eq=False)
 class Elastic:
-    """The answer: ``moved_mm`` (n, 3, k), nodal ``stress_MPa`` (n, 6, k), and what the solver left over."""
+    """The answer: ``moved_mm`` (n, 3, k), and what the solver left over."""
 
     moved_mm: Floats
-    stress_MPa: Floats
     residual: float
     iterations: int
-
-    def mises_MPa(self, case: int) -> Floats:
-        """(n,) the equivalent stress after von Mises of one load case."""
-        xx, yy, zz, xy, yz, zx = self.stress_MPa[:, :, case].T
-        return cast(
-            Floats,
-            np.sqrt(0.5 * ((xx - yy) ** 2 + (yy - zz) ** 2 + (zz - xx) ** 2) + 3.0 * (xy**2 + yz**2 + zx**2)),
-        )
 
 
 def quadratic(tets: Tets, distance: SignedDistance | None = None) -> Quadratic:
@@ -122,18 +116,18 @@ class Stiffness:
     """The assembled stiffness in 3 × 3 blocks (compressed rows), N/mm, and the material that it was made for."""
 
     mesh: Quadratic
-    start: Ints
-    column: Ints
+    start: Indices
+    column: Indices
     blocks: Floats
     lame_MPa: float
     shear_MPa: float
 
-    def times(self, x: Floats) -> Floats:
+    def times(self, x: Floats, pool: ThreadPoolExecutor | None = None) -> Floats:
         """``A x`` for (n, 3, k) with k up to 4."""
         from ringwright.science.elastic_kernels import multiply
 
         y = np.empty((len(x), 3, _AT_ONCE))
-        in_slabs(multiply, len(x), self.start, self.column, self.blocks, _padded(x), y)
+        in_slabs(multiply, len(x), self.start, self.column, self.blocks, _padded(x), y, pool=pool)
         return y[:, :, : x.shape[2]]
 
 
@@ -148,17 +142,28 @@ def _padded(x: Floats) -> Floats:
 
 def stiffness(mesh: Quadratic, youngs_GPa: float, poisson: float) -> Stiffness:
     """Assemble the stiffness of the whole mesh."""
-    from ringwright.science.elastic_kernels import gather
-
-    n = len(mesh.points_mm)
-    pairs = (mesh.cells[:, :, None] * n + mesh.cells[:, None, :]).reshape(-1)
-    keys, slot = np.unique(pairs, return_inverse=True)
-    start = np.searchsorted(keys // n, np.arange(n + 1)).astype(np.int64)
-    blocks = np.zeros((len(keys), 3, 3))
     first, second = lame(youngs_GPa, poisson)
     gradients, weights = tetra10.at_points(mesh.points_mm, mesh.cells)
-    gather(gradients, weights, slot.reshape(-1, 10, 10).astype(np.int64), first, second, blocks)
-    return Stiffness(mesh, start, (keys % n).astype(np.int64), blocks, first, second)
+    start, column, blocks = _assembled(len(mesh.points_mm), mesh.cells, gradients, weights, first, second)
+    return Stiffness(mesh, start, column, blocks, first, second)
+
+
+def _assembled(
+    n: int, cells: Ints, gradients: Floats, weights: Floats, first: float, second: float
+) -> tuple[Indices, Indices, Floats]:
+    """Rows, columns and blocks of the stiffness of elements on ``n`` nodes."""
+    from scipy.sparse import csr_matrix
+
+    from ringwright.science.elastic_kernels import gather
+
+    m, nodes = cells.shape
+    about = csr_matrix((np.ones(cells.size, np.int8), cells.ravel(), np.arange(0, cells.size + 1, nodes)), shape=(m, n))
+    pattern = (about.T.tocsr() @ about).tocsr()
+    pattern.sort_indices()
+    start, column = pattern.indptr.astype(np.int32), pattern.indices.astype(np.int32)
+    blocks = np.zeros((len(column), 3, 3))
+    gather(gradients, weights, cells, start, column, first, second, blocks)
+    return start, column, blocks
 
 
 def face_forces(mesh: Quadratic, faces: Ints, force_N: Floats, weight: Floats | None = None) -> Floats:
@@ -176,32 +181,46 @@ def face_forces(mesh: Quadratic, faces: Ints, force_N: Floats, weight: Floats | 
 
 
 def solve(matrix: Stiffness, forces_N: Floats, fixed: np.ndarray[Any, np.dtype[np.bool_]]) -> Elastic:
-    """Displacements and stresses for (n, 3, k) nodal forces with the (n, 3) degrees of freedom ``fixed`` held.
+    """Displacements for (n, 3, k) nodal forces with the (n, 3) degrees of freedom ``fixed`` held, k up to 4.
 
     Forces in balance need only six held degrees of freedom (:func:`held_at_three`). Raises
     :class:`ComputingFault` if the iteration does not converge.
     """
+    with ThreadPoolExecutor(max(1, CORES - 1)) as pool:
+        return _conjugate(matrix, forces_N, fixed, pool)
+
+
+def _conjugate(
+    matrix: Stiffness, forces_N: Floats, fixed: np.ndarray[Any, np.dtype[np.bool_]], pool: ThreadPoolExecutor
+) -> Elastic:
     free = ~fixed[:, :, None]
-    b = np.where(free, forces_N, 0.0)
-    precondition = _two_level(matrix, fixed)
+    b = np.where(free, _padded(forces_N), 0.0)
+    precondition = _two_level(matrix, fixed, pool)
     x = np.zeros_like(b)
     r = b.copy()
     z = precondition(r)
     p = z.copy()
-    rz = np.einsum("ijk,ijk->k", r, z)
-    size = np.maximum(np.sqrt(np.einsum("ijk,ijk->k", b, b)), 1e-300)
+    rz = _along(r, z)
+    size = np.maximum(np.sqrt(_along(b, b)), 1e-300)
     for iteration in range(1, _MOST_ITERATIONS + 1):
-        q = np.where(free, matrix.times(p), 0.0)
-        alpha = rz / np.maximum(np.einsum("ijk,ijk->k", p, q), 1e-300)
+        q = matrix.times(p, pool)
+        q *= free
+        alpha = rz / np.maximum(_along(p, q), 1e-300)
         x += alpha * p
         r -= alpha * q
-        left = float((np.sqrt(np.einsum("ijk,ijk->k", r, r)) / size).max())
+        left = float((np.sqrt(_along(r, r)) / size).max())
         if left < _TOLERANCE:
-            return Elastic(x, _stress(matrix, x), left, iteration)
+            return Elastic(x[:, :, : forces_N.shape[2]], left, iteration)
         z = precondition(r)
-        rz, before = np.einsum("ijk,ijk->k", r, z), rz
-        p = z + (rz / np.maximum(before, 1e-300)) * p
+        rz, before = _along(r, z), rz
+        p *= rz / np.maximum(before, 1e-300)
+        p += z
     raise ComputingFault(f"elasticity did not converge: residual {left:.1e} after {_MOST_ITERATIONS} iterations")
+
+
+def _along(a: Floats, b: Floats) -> Floats:
+    """(4,) the scalar product of each right-hand side's vectors."""
+    return cast(Floats, np.einsum("ijk,ijk->k", a, b))
 
 
 def held_at_three(mesh: Quadratic) -> np.ndarray[Any, np.dtype[np.bool_]]:
@@ -222,7 +241,7 @@ def held_at_three(mesh: Quadratic) -> np.ndarray[Any, np.dtype[np.bool_]]:
     return fixed
 
 
-def _two_level(matrix: Stiffness, fixed: np.ndarray[Any, np.dtype[np.bool_]]) -> Any:
+def _two_level(matrix: Stiffness, fixed: np.ndarray[Any, np.dtype[np.bool_]], pool: ThreadPoolExecutor) -> Any:
     """The preconditioner: Chebyshev, a direct solve on the corner nodes, Chebyshev again (symmetric).
 
     It works in single precision: it only has to point the right way.
@@ -230,7 +249,7 @@ def _two_level(matrix: Stiffness, fixed: np.ndarray[Any, np.dtype[np.bool_]]) ->
     from ringwright.science.elastic_kernels import chebyshev, multiply
 
     n = len(matrix.mesh.points_mm)
-    dof, dof_t, factor, held = _on_corners(matrix, fixed)
+    to_corners = _on_corners(matrix, fixed)
     inverse = np.linalg.inv(matrix.blocks[_diagonal_slots(matrix)]).astype(np.float32)
     blocks = matrix.blocks.astype(np.float32)
     shape = (n, 3, _AT_ONCE)
@@ -238,8 +257,9 @@ def _two_level(matrix: Stiffness, fixed: np.ndarray[Any, np.dtype[np.bool_]]) ->
     def step(r: Any, x: Any, d: Any, carry: float, gain: float, at_rest: bool = False) -> Any:
         x_new = np.empty(shape, np.float32)
         in_slabs(
-            chebyshev, n, matrix.start, matrix.column, blocks, inverse, fixed, r, x, d, x_new, carry, gain, at_rest
-        )
+            chebyshev, n, matrix.start, matrix.column, blocks, inverse, fixed, r, x, d, x_new, carry, gain, at_rest,
+            pool=pool,
+        )  # fmt: skip
         return x_new
 
     def largest() -> float:
@@ -255,71 +275,65 @@ def _two_level(matrix: Stiffness, fixed: np.ndarray[Any, np.dtype[np.bool_]]) ->
         return 1.15 * value
 
     high = largest()
-    low = high / 8.0
+    low = high / 12.0
     theta, delta = (high + low) / 2, (high - low) / 2
 
     def smooth(r: Any, x: Any, at_rest: bool) -> Any:
-        """Three Chebyshev steps on the upper part of the spectrum, block Jacobi inside."""
+        """Four Chebyshev steps on the upper part of the spectrum, block Jacobi inside."""
         d = np.zeros(shape, np.float32)
         rho = delta / theta
         x = step(r, x, d, 0.0, 1.0 / theta, at_rest)
-        for _ in range(2):
+        for _ in range(3):
             rho, before = 1.0 / (2.0 * theta / delta - rho), rho
             x = step(r, x, d, rho * before, 2.0 * rho / delta)
         return x
 
     def apply(r: Floats) -> Floats:
-        k = r.shape[2]
-        single = _padded(r).astype(np.float32)
+        single = r.astype(np.float32)
         x = smooth(single, np.zeros(shape, np.float32), at_rest=True)
         ax = np.empty(shape, np.float32)
-        in_slabs(multiply, n, matrix.start, matrix.column, blocks, x, ax)
-        right = dof_t @ (single - ax).reshape(3 * n, _AT_ONCE)[:, :k]
-        right[held] = 0.0
-        x[:, :, :k] += (dof @ factor.solve(np.ascontiguousarray(right, dtype=float))).reshape(n, 3, k)
-        return cast(Floats, smooth(single, x, at_rest=False)[:, :, :k].astype(np.float64))
+        in_slabs(multiply, n, matrix.start, matrix.column, blocks, x, ax, pool=pool)
+        np.subtract(single, ax, out=ax)
+        x += to_corners(ax)
+        return cast(Floats, smooth(single, x, at_rest=False).astype(np.float64))
 
     return apply
 
 
-def _on_corners(matrix: Stiffness, fixed: np.ndarray[Any, np.dtype[np.bool_]]) -> tuple[Any, Any, Any, Any]:
-    """The way from corner nodes to all nodes and back, the factored Galerkin operator, and its held rows."""
-    from scipy.sparse import bsr_matrix, csr_matrix, eye, vstack
+def _on_corners(matrix: Stiffness, fixed: np.ndarray[Any, np.dtype[np.bool_]]) -> Any:
+    """The direct solve on the corner nodes: what linear elements on the same mesh answer to a (n, 3, 4) residual."""
+    from scipy.sparse import bsr_matrix, csr_matrix, diags
     from scipy.sparse.linalg import splu
 
     mesh = matrix.mesh
-    n, corners = len(mesh.points_mm), mesh.corners
-    middle = n - corners
+    corners, middle = mesh.corners, len(mesh.points_mm) - mesh.corners
     half = csr_matrix(
-        (np.full(2 * middle, 0.5), (np.repeat(np.arange(middle), 2), mesh.parents.ravel())), shape=(middle, corners)
+        (np.full(2 * middle, 0.5, np.float32), mesh.parents.ravel(), np.arange(0, 2 * middle + 1, 2)),
+        shape=(middle, corners),
     )
-    spread = vstack([eye(corners, format="csr"), half]).tocsr()
-    whole = bsr_matrix((matrix.blocks, matrix.column, matrix.start), shape=(3 * n, 3 * n)).tocsr()
-    kept = csr_matrix(((~fixed).ravel().astype(float), (np.arange(3 * n), np.arange(3 * n))))
-    dof = (kept @ _by_component(spread)).tocsr()
-    held = fixed[:corners].ravel()
+    back = half.T.tocsr()
+    gradients, weights = tetra10.straight(mesh.points_mm, mesh.cells)
+    start, column, blocks = _assembled(
+        corners, np.ascontiguousarray(mesh.cells[:, :4]), gradients, weights, matrix.lame_MPa, matrix.shear_MPa
+    )
     # A held corner keeps its row and column of nothing: give it a unit diagonal.
-    unit = csr_matrix((held.astype(float), (np.arange(3 * corners), np.arange(3 * corners))))
-    coarse = (dof.T @ whole @ dof + unit).tocsc()
+    free = (~fixed[:corners]).ravel().astype(np.float64)
+    whole = bsr_matrix((blocks, column, start), shape=(3 * corners, 3 * corners)).tocsc()
+    whole.data *= free[whole.indices] * np.repeat(free, np.diff(whole.indptr))
+    coarse = (whole + diags(1.0 - free)).tocsc()
     factor = splu(coarse, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
-    return dof, dof.T.tocsr(), factor, held
+    still = fixed[:, :, None]
 
+    def to_corners(r: Any) -> Any:
+        r = np.where(still, np.float32(0), r).reshape(-1, 3 * _AT_ONCE)
+        right = (r[:corners] + back @ r[corners:]).reshape(3 * corners, _AT_ONCE) * free[:, None]
+        at_corners = factor.solve(right).astype(np.float32).reshape(corners, 3 * _AT_ONCE)
+        return np.where(still, np.float32(0), np.concatenate([at_corners, half @ at_corners]).reshape(-1, 3, _AT_ONCE))
 
-def _by_component(spread: Any) -> Any:
-    """The prolongation of one number to three components, numbered node by node."""
-    from scipy.sparse import identity, kron
-
-    return kron(spread, identity(3), format="csr")
+    return to_corners
 
 
 def _diagonal_slots(matrix: Stiffness) -> Ints:
     """(n,) where the diagonal block of each row stands."""
     rows = np.repeat(np.arange(len(matrix.start) - 1), np.diff(matrix.start))
     return cast(Ints, np.flatnonzero(matrix.column == rows))
-
-
-def _stress(matrix: Stiffness, moved: Floats) -> Floats:
-    """(n, 6, k) stress at the nodes: at corners what the elements there say, between them the mean of the two ends."""
-    mesh = matrix.mesh
-    corner = tetra10.corner_stress(mesh.points_mm, mesh.cells, moved, mesh.corners, matrix.lame_MPa, matrix.shear_MPa)
-    return cast(Floats, np.concatenate([corner, corner[mesh.parents].mean(axis=1)]))

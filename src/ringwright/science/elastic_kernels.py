@@ -11,7 +11,7 @@ from ringwright.terms.body import Floats, Ints
 
 
 @njit(cache=True, nogil=True)
-def _row_times(row: int, start: Ints, column: Ints, blocks: Any, x: Any, acc: Any) -> None:
+def _row_times(row: int, start: Any, column: Any, blocks: Any, x: Any, acc: Any) -> None:
     """``acc = A[row] x`` for four right-hand sides, kept in registers."""
     a0 = a1 = a2 = a3 = b0 = b1 = b2 = b3 = c0 = c1 = c2 = c3 = acc.dtype.type(0)
     for s in range(start[row], start[row + 1]):
@@ -37,7 +37,7 @@ def _row_times(row: int, start: Ints, column: Ints, blocks: Any, x: Any, acc: An
 
 
 @njit(cache=True, nogil=True)
-def multiply(first: int, last: int, start: Ints, column: Ints, blocks: Floats, x: Floats, y: Floats) -> None:
+def multiply(first: int, last: int, start: Any, column: Any, blocks: Any, x: Any, y: Any) -> None:
     """``y = A x`` for the block rows from ``first`` to ``last``; ``x`` and ``y`` are (n, 3, 4)."""
     for row in range(first, last):
         _row_times(row, start, column, blocks, x, y[row])
@@ -45,7 +45,7 @@ def multiply(first: int, last: int, start: Ints, column: Ints, blocks: Floats, x
 
 @njit(cache=True, nogil=True)
 def chebyshev(
-    first: int, last: int, start: Ints, column: Ints, blocks: Any, inverse: Any, fixed: Any,
+    first: int, last: int, start: Any, column: Any, blocks: Any, inverse: Any, fixed: Any,
     r: Any, x: Any, d: Any, x_new: Any, carry: float, gain: float, at_rest: bool,
 ) -> None:  # fmt: skip
     """``d = carry d + gain D⁻¹ (r - A x)``, ``x_new = x + d``; held rows stay zero; ``at_rest`` says that x is zero."""
@@ -68,17 +68,38 @@ def chebyshev(
 
 
 @njit(cache=True, nogil=True)
-def gather(gradients: Floats, weights: Floats, slot: Ints, lame: float, shear: float, blocks: Floats) -> None:
-    """Add every element's stiffness to the (nnz, 3, 3) ``blocks``; ``slot`` (m, 10, 10) says where each pair goes."""
-    for e in range(slot.shape[0]):
-        for q in range(4):
-            g = gradients[e, q]
-            w = weights[e, q]
-            for a in range(10):
-                for b in range(10):
-                    s = slot[e, a, b]
-                    dot = w * shear * (g[a, 0] * g[b, 0] + g[a, 1] * g[b, 1] + g[a, 2] * g[b, 2])
+def _slot(start: Any, column: Any, i: int, j: int) -> int:
+    """Where the block of row ``i`` and column ``j`` stands; the columns of a row are in order."""
+    low, high = start[i], start[i + 1] - 1
+    while low < high:
+        middle = (low + high) // 2
+        if column[middle] < j:
+            low = middle + 1
+        else:
+            high = middle
+    return int(low)
+
+
+@njit(cache=True, nogil=True)
+def gather(
+    gradients: Floats, weights: Floats, cells: Ints, start: Any, column: Any, lame: float, shear: float, blocks: Floats
+) -> None:
+    """Add every element's stiffness to the (nnz, 3, 3) ``blocks``; elements of any number of nodes and points."""
+    p = np.empty((3, 3))
+    for e in range(cells.shape[0]):
+        for a in range(cells.shape[1]):
+            for b in range(a, cells.shape[1]):
+                p[:] = 0.0
+                for q in range(weights.shape[1]):
                     for r in range(3):
                         for c in range(3):
-                            blocks[s, r, c] += w * (lame * g[a, r] * g[b, c] + shear * g[a, c] * g[b, r])
-                        blocks[s, r, r] += dot
+                            p[r, c] += weights[e, q] * gradients[e, q, a, r] * gradients[e, q, b, c]
+                dot = shear * (p[0, 0] + p[1, 1] + p[2, 2])
+                i, j = cells[e, a], cells[e, b]
+                s, t = _slot(start, column, i, j), _slot(start, column, j, i)
+                for r in range(3):
+                    for c in range(3):
+                        value = lame * p[r, c] + shear * p[c, r] + (dot if r == c else 0.0)
+                        blocks[s, r, c] += value
+                        if a != b:
+                            blocks[t, c, r] += value

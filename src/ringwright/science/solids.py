@@ -56,8 +56,8 @@ def mass_properties(mesh: Mesh) -> MassProperties:
         raise ComputingFault("mass properties of a mesh without volume")
     sums = corners.sum(axis=1)
     centroid = six_volumes @ sums / 24.0 / total
-    spread = np.einsum("i,ij,ik->jk", six_volumes, sums, sums)
-    spread += np.einsum("i,icj,ick->jk", six_volumes, corners, corners)
+    spread = sums.T @ (six_volumes[:, None] * sums)
+    spread += corners.reshape(-1, 3).T @ (six_volumes[:, None, None] * corners).reshape(-1, 3)
     second = spread / 120.0 - total * np.outer(centroid, centroid)
     inertia = np.trace(second) * np.eye(3) - second
     return MassProperties(total, area(mesh), centroid + middle, inertia)

@@ -66,8 +66,7 @@ def fill(distance: SignedDistance, low_mm: Floats, high_mm: Floats, edge_mm: flo
     alive = (phi[tets] > 0).any(axis=1)
     if not alive.any():
         raise ComputingFault(f"no lattice point of a {edge_mm:g} mm grid lies inside the solid")
-    used, tets = np.unique(tets[alive], return_inverse=True)
-    tets = tets.reshape(-1, 4)
+    used, tets = _renumbered(tets[alive], len(points))
     points, phi = points[used], phi[used].copy()
     # A lattice point exactly on the surface counts as on it, not as a sign change.
     phi[np.abs(phi) < 1e-9 * edge_mm] = 0.0
@@ -109,8 +108,17 @@ def _lattice(low: Floats, high: Floats, edge: float) -> tuple[Floats, Ints]:
 
 def _edges(tets: Ints) -> Ints:
     """(k, 2) the different edges of the cells, lower number first."""
-    pairs = tets[:, [[0, 1], [0, 2], [0, 3], [1, 2], [1, 3], [2, 3]]].reshape(-1, 2)
-    return cast(Ints, np.unique(np.sort(pairs, axis=1), axis=0))
+    pairs = np.sort(tets[:, [[0, 1], [0, 2], [0, 3], [1, 2], [1, 3], [2, 3]]].reshape(-1, 2), axis=1)
+    n = np.int64(pairs.max(initial=0) + 1)
+    keys = np.unique(pairs[:, 0] * n + pairs[:, 1])
+    return np.column_stack([keys // n, keys % n])
+
+
+def _renumbered(cells: Ints, points: int) -> tuple[Ints, Ints]:
+    """Which of the points the cells use, in order, and the cells by their new numbers."""
+    mark = np.zeros(points, bool)
+    mark[cells] = True
+    return np.flatnonzero(mark), (np.cumsum(mark) - 1)[cells]
 
 
 def _crossing(distance: SignedDistance, p: Floats, q: Floats, fp: Floats, fq: Floats) -> Floats:
@@ -199,8 +207,8 @@ def _cut(distance: SignedDistance, points: Floats, phi: Floats, tets: Ints) -> T
     cells = np.concatenate(made)
     all_points = np.concatenate([points, new])
     on_skin = np.concatenate([phi == 0.0, np.ones(len(new), bool)])
-    used, cells = np.unique(cells, return_inverse=True)
-    return _oriented(Tets(all_points[used], cells.reshape(-1, 4), on_skin[used]))
+    used, cells = _renumbered(cells, len(all_points))
+    return _oriented(Tets(all_points[used], cells, on_skin[used]))
 
 
 def _pyramid(base: Ints, apex: Ints) -> Ints:
@@ -251,8 +259,8 @@ def largest_part(tets: Tets) -> Tets:
     a, b = order[pair] % len(c), order[pair + 1] % len(c)
     _, part = connected_components(coo_matrix((np.ones(len(a)), (a, b)), shape=(len(c), len(c))), directed=False)
     biggest = int(np.argmax(np.bincount(part, tets.volumes_mm3)))
-    used, cells = np.unique(c[part == biggest], return_inverse=True)
-    return Tets(tets.points_mm[used], cells.reshape(-1, 4), tets.skin[used])
+    used, cells = _renumbered(c[part == biggest], len(tets.points_mm))
+    return Tets(tets.points_mm[used], cells, tets.skin[used])
 
 
 def least_angles_deg(tets: Tets) -> Floats:

@@ -227,6 +227,7 @@ class PieceFigures:
     hole_profile: Annotated[str, Figure("", 0, "Inside along the finger: flat or comfort")]
     hole_axis: Annotated[Point, Figure("", 4, "Direction of the finger, in the model's coordinates")]
     hole_centre_mm: Annotated[Point, Figure("mm", 3, "Centre of the hole, in the model's coordinates")]
+    head_axis: Annotated[Point | None, Figure("", 4, "Direction of the head, in the model's coordinates")] = None
     ordered_diameter_mm: Annotated[float | None, Figure("mm", 2, "Inner diameter that was ordered")] = None
     band_width_mm: Annotated[float, Figure("mm", 2, "Width of the band at the bottom", chief=True)]
     band_thickness_mm: Annotated[float, Figure("mm", 2, "Thickness of the band at the bottom", chief=True)]

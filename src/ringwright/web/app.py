@@ -67,6 +67,8 @@ def _routes() -> list[Route]:
         Route(f"{one}/state", posted(commission.state), methods=["POST"]),
         Route(f"{one}/brief", brief.show),
         Route(f"{one}/brief", posted(brief.save), methods=["POST"]),
+        Route(f"{one}/gates", posted(brief.gates), methods=["POST"]),
+        Route(f"{one}/volume/{{step}}/{{name}}", commission.volume),
         Route(f"{one}/versions", versions.show),
         Route(f"{one}/papers", papers.show),
         Route(f"{one}/file/{{name:path}}", papers.file),

@@ -62,7 +62,8 @@ def serve(how: Serving, ready: Callable[[str], None] = print) -> None:
         port = listening.getsockname()[1]
         scheme = "https" if how.certificate else "http"
         ready(f"{scheme}://{own_address() if how.lan else LOOPBACK}:{port}/")
-        uvicorn.Server(config).run(sockets=[listening])
+        with suppress(KeyboardInterrupt):  # that is how serving ends
+            uvicorn.Server(config).run(sockets=[listening])
 
 
 def own_address() -> str:

@@ -123,6 +123,7 @@ def _figures(drawn: Drawn, piece: Piece, weight: Weight) -> PieceFigures:
         hole_profile=hole.profile,
         hole_axis=hole.axis,
         hole_centre_mm=hole.centre_mm,
+        head_axis=piece.placement.rotation[1],
         band_width_mm=piece.band_width_mm,
         band_thickness_mm=piece.band_thickness_mm,
         stones=tuple(stone.name for stone in piece.stones),

@@ -15,35 +15,47 @@ from ringwright.terms.wear import LoadCaseFact, LoadKind
 Bools = NDArray[np.bool_]
 Load = tuple[Floats, Bools]
 """Nodal forces (n, 3) in N, and the nodes too near to them for their stress to count (Saint-Venant)."""
+PUSH_N = 100.0
 
 
 def load_of(piece: Piece, mesh: Quadratic, case: LoadCaseFact) -> Load:
-    """The load of a squeeze, a stretch or a knock on the whole ring, in balance with what the finger pushes back."""
-    points, faces = mesh.points_mm, mesh.skin_faces
-    middle = points[faces[:, :3]].mean(axis=1)
-    if case.kind is LoadKind.STRETCH:
-        return _pressure(piece, mesh), np.zeros(len(points), bool)
+    """The load of a squeeze or a knock on the whole ring, in balance with what the finger pushes back.
+
+    Where it pushes is read from the drawn metal, not from the cells, so that every mesh is pushed at the same place.
+    """
     newton = case.force_N or 0.0
+    drawn = piece.metal.vertices_mm
     if case.kind is LoadKind.SQUEEZE:
-        left, right = (middle[np.argmax(s * middle[:, 0] - 10.0 * np.abs(middle[:, 1]))] for s in (-1.0, 1.0))
+        left, right = (drawn[np.argmax(s * drawn[:, 0] - 10.0 * np.abs(drawn[:, 1]))] for s in (-1.0, 1.0))
         inward = np.array([newton, 0.0, 0.0])
         one, other = _push(mesh, left, inward, case.patch_mm), _push(mesh, right, -inward, case.patch_mm)
         squeeze = one[0] + other[0]
         return squeeze + _held_by_finger(piece, mesh, squeeze, below=False), one[1] | other[1]
     # A table's edge meets all that stands highest at once, not one claw.
-    highest = middle[middle[:, 1] > middle[:, 1].max() - 0.5].mean(axis=0)
+    highest = _middle_of(piece, drawn[:, 1].max() - 0.5)
     slanting = np.array([-np.sqrt(0.5), -np.sqrt(0.5), 0.0])
     knock, near = _push(mesh, highest, newton * slanting, case.patch_mm)
     return knock + _held_by_finger(piece, mesh, knock, below=True), near
 
 
+def _middle_of(piece: Piece, above_mm: float) -> Floats:
+    """The middle, by area, of the drawn surface that stands above a height."""
+    corners = piece.metal.corners_mm
+    middle = corners.mean(axis=1)
+    area = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1)
+    weight = np.where(middle[:, 1] > above_mm, area, 0.0)
+    if weight.sum() <= 0:
+        highest: Floats = piece.metal.vertices_mm[np.argmax(piece.metal.vertices_mm[:, 1])]
+        return highest
+    return np.asarray(np.average(middle, axis=0, weights=weight))
+
+
 def snags_of(mesh: Quadratic, case: LoadCaseFact, tips: tuple[Point, ...]) -> list[Load]:
     """Outward and upward on each claw's tip in turn."""
-    middle = mesh.points_mm[mesh.skin_faces[:, :3]].mean(axis=1)
     centre = np.mean([np.asarray(tip) for tip in tips], axis=0)
     made = []
     for tip in tips:
-        at = middle[np.argmin(np.linalg.norm(middle - np.asarray(tip), axis=1))]
+        at = np.asarray(tip)
         out = (at - centre) * [1.0, 0.0, 1.0]
         size = float(np.linalg.norm(out))
         way = (out / size if size > 0.2 else np.array([1.0, 0.0, 0.0])) + np.array([0.0, 1.0, 0.0])
@@ -52,13 +64,37 @@ def snags_of(mesh: Quadratic, case: LoadCaseFact, tips: tuple[Point, ...]) -> li
 
 
 def _push(mesh: Quadratic, at: Floats, force_N: Floats, patch_mm: float) -> Load:
-    """A force on a round patch that fades toward its rim, so that it does not depend on where triangles end."""
+    """A force on a round patch that fades toward its rim, so that it does not depend on where triangles end.
+
+    Force and moment are exactly those of the force at ``at``: the push varies linearly over the patch by what that
+    takes. Else a patch of few triangles would push a tenth of a millimetre beside the place, another in every mesh.
+    """
     points, faces = mesh.points_mm, mesh.skin_faces
     away = np.linalg.norm(points[faces[:, :3]].mean(axis=1) - at, axis=1)
     reach = max(patch_mm, 1.5 * float(np.partition(away, 3)[3]))
     patch = away < reach
-    load = face_forces(mesh, faces[patch], force_N, 1.0 - (away[patch] / reach) ** 2)
-    return load, np.asarray(np.linalg.norm(points - at, axis=1) < reach)
+    share = np.linalg.norm(
+        face_forces(mesh, faces[patch], np.array([1.0, 0.0, 0.0]), 1.0 - (away[patch] / reach) ** 2), axis=1
+    )
+    wanted = np.concatenate([force_N, np.cross(at, force_N)])
+    return _spread(points, share, wanted, at), np.asarray(np.linalg.norm(points - at, axis=1) < reach)
+
+
+def _spread(points: Floats, share: Floats, wanted: Floats, about: Floats) -> Floats:
+    """(n, 3) nodal forces that vary linearly over the nodes of a share, with the force and moment (6,) that are
+    wanted."""
+    among = np.flatnonzero(share)
+    x = points[among] - about
+    arms = np.zeros((len(x), 3, 6))
+    arms[:, :, :3] = np.eye(3)
+    for axis in range(3):
+        arms[:, :, 3 + axis] = np.cross(np.eye(3)[axis], x)
+    system = np.einsum("n,nic,nid->cd", share[among], arms, arms)
+    # The moment about the middle of the patch.
+    right = np.concatenate([wanted[:3], wanted[3:] - np.cross(about, wanted[:3])])
+    made = np.zeros_like(points)
+    made[among] = share[among, None] * np.einsum("nic,c->ni", arms, np.linalg.solve(system, right))
+    return made
 
 
 def _held_by_finger(piece: Piece, mesh: Quadratic, load: Floats, *, below: bool) -> Floats:
@@ -67,41 +103,66 @@ def _held_by_finger(piece: Piece, mesh: Quadratic, load: Floats, *, below: bool)
     A finger is far softer than metal: its push is taken to vary linearly over the wall, as that of an elastic
     bed under a stiff body does, with the six numbers that balance the load's force and moment.
     """
-    wall = on_inside(piece, mesh)
+    wall, touch = on_inside(piece, mesh)
     if below:
-        wall = wall[mesh.points_mm[wall[:, :3]].mean(axis=1)[:, 1] < 0]
+        half = mesh.points_mm[wall[:, :3]].mean(axis=1)[:, 1] < 0
+        wall, touch = wall[half], touch[half]
     if len(wall) == 0:
         raise bad("model", "no surface faces the finger", "a ring needs an inside")
-    share = np.linalg.norm(face_forces(mesh, wall, np.array([1.0, 0.0, 0.0])), axis=1)
-    x = mesh.points_mm
-    arms = np.zeros((len(x), 3, 6))
-    arms[:, :, :3] = np.eye(3)
-    for axis in range(3):
-        arms[:, :, 3 + axis] = np.cross(np.eye(3)[axis], x)
-    system = np.einsum("n,nic,nid->cd", share, arms, arms)
-    needed = -np.einsum("ni,nic->c", load, arms)
-    push: Floats = share[:, None] * np.einsum("nic,c->ni", arms, np.linalg.solve(system, needed))
-    return push
+    share = np.linalg.norm(face_forces(mesh, wall, np.array([1.0, 0.0, 0.0]), touch), axis=1)
+    needed = -np.concatenate([load.sum(axis=0), np.cross(mesh.points_mm, load).sum(axis=0)])
+    return _spread(mesh.points_mm, share, needed, np.zeros(3))
 
 
-def _pressure(piece: Piece, mesh: Quadratic) -> Floats:
-    """An even pressure on the inside, of 100 N in all; what openings leave out of balance the mandrel pushes back."""
-    wall = on_inside(piece, mesh)
+def mandrel_of(piece: Piece, mesh: Quadratic) -> list[Load]:
+    """What a mandrel pushes: evenly from inside, and more at head and bottom than at the sides; ``PUSH_N`` each.
+
+    A mandrel is round and hard: how much of the second goes with the first follows from the hole staying round
+    (:func:`stretched`).
+    """
+    wall, touch = on_inside(piece, mesh)
     if len(wall) == 0:
         raise bad("model", "no surface faces the finger", "a ring needs an inside")
     p = mesh.points_mm[wall[:, :3]]
-    area = 0.5 * np.linalg.norm(np.cross(p[:, 1] - p[:, 0], p[:, 2] - p[:, 0]), axis=1)
+    area = 0.5 * np.linalg.norm(np.cross(p[:, 1] - p[:, 0], p[:, 2] - p[:, 0]), axis=1) * touch
     out = p.mean(axis=1) * [1.0, 1.0, 0.0]
     out /= np.linalg.norm(out, axis=1, keepdims=True)
-    force = out * (100.0 * area / area.sum())[:, None]
-    total = np.zeros_like(mesh.points_mm)
-    for corner in range(3, 6):
-        np.add.at(total, wall[:, corner], force / 3.0)
-    return total + _held_by_finger(piece, mesh, total, below=False)
+    made: list[Load] = []
+    for pattern in (np.ones(len(wall)), -_oval(out)):
+        force = out * (PUSH_N * area * pattern / area.sum())[:, None]
+        total = np.zeros_like(mesh.points_mm)
+        for corner in range(3, 6):
+            np.add.at(total, wall[:, corner], force / 3.0)
+        made.append((total + _held_by_finger(piece, mesh, total, below=False), np.zeros(len(total), bool)))
+    return made
 
 
-def on_inside(piece: Piece, mesh: Quadratic) -> Ints:
-    """(k, 6) the skin triangles that touch the finger."""
+def stretched(piece: Piece, mesh: Quadratic, moved: Floats, wider_mm: float) -> Floats:
+    """(2,) how much of the mandrel's two pushes (movements (n, 3, 2)) widens the hole's mean diameter so much and
+    keeps it from going oval."""
+    wall, touch = on_inside(piece, mesh)
+    p = mesh.points_mm[wall[:, :3]]
+    # Weighted by area, so that an oval does not count as wider only because one side has more nodes.
+    share = touch * np.linalg.norm(np.cross(p[:, 1] - p[:, 0], p[:, 2] - p[:, 0]), axis=1)
+    out = mesh.points_mm[wall[:, 3:]].mean(axis=1) * [1.0, 1.0, 0.0]
+    out /= np.linalg.norm(out, axis=1, keepdims=True)
+    outward = np.einsum("wik,wi->wk", moved[wall[:, 3:]].mean(axis=1), out)
+    # The least squares of an even widening and an oval, over the wall that is there.
+    basis = np.column_stack([np.ones(len(out)), _oval(out)])
+    even, oval = np.linalg.solve(basis.T @ (share[:, None] * basis), basis.T @ (share[:, None] * outward))
+    return np.asarray(np.linalg.solve(np.stack([2.0 * even, oval]), np.array([wider_mm, 0.0])))
+
+
+def _oval(out: Floats) -> Floats:
+    """cos 2φ about the finger, 1 at the sides and -1 at head and bottom, of outward directions."""
+    return np.asarray(out[:, 0] ** 2 - out[:, 1] ** 2)
+
+
+def on_inside(piece: Piece, mesh: Quadratic) -> tuple[Ints, Floats]:
+    """(k, 6) the skin triangles that touch the finger, and how fully each does: it fades where the wall turns away.
+
+    A limit that counts a triangle whole or not at all would push each mesh elsewhere.
+    """
     points, faces = mesh.points_mm, mesh.skin_faces
     p = points[faces[:, :3]]
     middle = p.mean(axis=1)
@@ -109,5 +170,6 @@ def on_inside(piece: Piece, mesh: Quadratic) -> Ints:
     normal /= np.linalg.norm(normal, axis=1, keepdims=True)
     radius = np.hypot(middle[:, 0], middle[:, 1])
     inward = -np.einsum("ij,ij->i", normal[:, :2], middle[:, :2]) / np.maximum(radius, 1e-300)
-    close = radius < piece.hole.diameter_mm / 2 + 0.3 * piece.band_thickness_mm
-    return np.asarray(faces[close & (inward > 0.5)])
+    over = (radius - piece.hole.diameter_mm / 2) / piece.band_thickness_mm
+    touch = np.clip((inward - 0.4) / 0.4, 0.0, 1.0) * np.clip((0.4 - over) / 0.2, 0.0, 1.0)
+    return np.asarray(faces[touch > 0]), np.asarray(touch[touch > 0])

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ringwright.science.elastic import Quadratic, face_forces
+from ringwright.science.elastic import Quadratic
 from ringwright.science.tetra import SignedDistance
-from ringwright.steps.wear._loads import Load, load_of, on_inside, snags_of
+from ringwright.steps.wear._loads import Load, load_of, mandrel_of, snags_of, stretched
 from ringwright.terms.alloy import Alloy
 from ringwright.terms.body import Field, Floats, Residual
 from ringwright.terms.piece import Piece
@@ -21,15 +21,13 @@ from ringwright.terms.wear import LoadCaseFact, LoadKind, Strength
 
 # Cells of the coarse and of the fine mesh, of ring and head: the numerical effort, not a figure of the trade.
 _CELLS = (5_000, 10_000)
-_HEAD_CELLS = (3_000, 7_000)
+_HEAD_CELLS = (2_500, 5_000)
 # How far below the lowest claw tip the head is cut off to be looked at more closely.
 _HEAD_DEPTH_MM = 3.5
 _GRID_MM = 0.15
-# Stress is averaged over this radius before its maximum is taken: at a drawn corner of no radius the
-# stress of linear elasticity grows without bound as the mesh gets finer, and its maximum would mean nothing.
-_AVERAGE_MM = 0.25
-# A stress counts where more than this much metal bears it: less cannot be seen to give, and is mesh noise.
-_GRAIN_MM3 = 0.05
+# Stress is fitted linearly over this distance before its maximum is taken (ringwright.science.stress): half of a
+# claw's thickness, so that bending counts in full, and the peak in a corner drawn without a radius does not.
+_LINEAR_MM = 0.5
 _CONVERGED_PERCENT = 5.0
 _SOLVER_BOUND = 1e-5
 
@@ -46,13 +44,12 @@ class Found:
 
 @dataclass(frozen=True, eq=False)
 class _Answer:
-    """One mesh's answer: nodes and their volumes, averaged stress (n, c), size of the movement (n, c), what counts."""
+    """One mesh's answer at the corners of its skin: places, stress (p, c), where it counts, and the movement (c,)."""
 
     points_mm: Floats
-    volume_mm3: Floats
     stress_MPa: Floats
-    moved_mm: Floats
     counted: NDArray[np.bool_]
+    moved_mm: Floats
     residual: float
     cells: int
 
@@ -88,8 +85,7 @@ def strengths(
         worst, cells = max(worst, fine.residual), max(cells, fine.cells)
         for c, case in enumerate(group):
             found.append(_judged(piece, alloy, case, coarse, fine, c))
-            if case.kind is not LoadKind.STRETCH:
-                fields.append(_field(piece, fine, c, case))
+        fields += _fields(piece, fine, group)
     order = [case.title for case in cases]
     found.sort(key=lambda one: order.index(one.title))
     return Found(tuple(found), tuple(fields), (Residual("elasticity", worst, _SOLVER_BOUND),), cells)
@@ -103,7 +99,7 @@ def _signed_distance(piece: Piece) -> SignedDistance:
     from ringwright.science.voxels import fill
 
     grid = fill(piece.metal, _GRID_MM, margin_cells=7)
-    values = -signed(piece.metal, grid, reach_mm=0.9)
+    values = -signed(piece.metal, grid, reach_mm=0.45)
     origin = np.asarray(grid.origin_mm)
 
     def distance(points: Floats) -> Floats:
@@ -125,9 +121,15 @@ def _whole(
     """The whole ring, all cases in one solve: what the finger pushes back balances every load."""
     from ringwright.science.elastic import held_at_three
 
-    mesh = _filled(piece, distance, _CELLS[mesh_number])
-    loads = [load_of(piece, mesh, case) for case in cases]
-    return _answer(piece, alloy, mesh, loads, list(range(len(cases))), cases, held_at_three(mesh))
+    metal = piece.metal.vertices_mm
+    mesh = _filled(metal.min(axis=0), metal.max(axis=0), distance, _CELLS[mesh_number])
+    loads: list[Load] = []
+    owner: list[int] = []
+    for c, case in enumerate(cases):
+        made = mandrel_of(piece, mesh) if case.kind is LoadKind.STRETCH else [load_of(piece, mesh, case)]
+        loads += made
+        owner += [c] * len(made)
+    return _answer(piece, alloy, mesh, loads, owner, cases, held_at_three(mesh))
 
 
 def _head(
@@ -144,7 +146,11 @@ def _head(
     def head(points: Floats) -> Floats:
         return np.minimum(distance(points), points[:, 1] - floor)
 
-    mesh = _filled(piece, head, _HEAD_CELLS[mesh_number])
+    metal = piece.metal.vertices_mm
+    above = metal[piece.metal.faces[(metal[piece.metal.faces, 1] > floor).any(axis=1)]].reshape(-1, 3)
+    low, high = above.min(axis=0), above.max(axis=0)
+    low[1] = floor
+    mesh = _filled(low, high, head, _HEAD_CELLS[mesh_number])
     loads, owner = [], []
     for c, case in enumerate(cases):
         made = snags_of(mesh, case, tips)
@@ -152,16 +158,14 @@ def _head(
         owner += [c] * len(made)
     held = mesh.points_mm[:, 1] < floor + 0.02
     answer = _answer(piece, alloy, mesh, loads, owner, cases, np.repeat(held[:, None], 3, axis=1))
-    near = mesh.points_mm[:, 1] < floor + 0.5
-    return replace(answer, counted=answer.counted & ~near[:, None])
+    return replace(answer, counted=answer.points_mm[:, 1] > floor + 0.5)
 
 
-def _filled(piece: Piece, distance: SignedDistance, cells: int) -> Quadratic:
-    """Curved tetrahedra of about that number inside of ``distance``."""
+def _filled(low: Floats, high: Floats, distance: SignedDistance, cells: int) -> Quadratic:
+    """Curved tetrahedra of about that number inside of ``distance`` and a box."""
     from ringwright.science.elastic import quadratic
     from ringwright.science.tetra import fill, largest_part
 
-    low, high = piece.metal.vertices_mm.min(axis=0), piece.metal.vertices_mm.max(axis=0)
     # The volume from a rough grid of points: it only sets the size of the cells.
     axes = [np.arange(a, b, 0.4) for a, b in zip(low, high, strict=True)]
     points = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
@@ -182,55 +186,33 @@ def _answer(
 ) -> _Answer:
     """Solve for all loads; of several loads of one case (its claws) the highest stress counts at each place."""
     from ringwright.science.elastic import solve, stiffness
+    from ringwright.science.stress import at_surface, mises
 
     matrix = stiffness(mesh, alloy.youngs_GPa, alloy.poisson)
-    n = len(mesh.points_mm)
-    stress, moved = np.zeros((n, len(cases))), np.zeros((n, len(cases)))
-    counted, residual = np.ones((n, len(cases)), bool), 0.0
-    average = _averaging(mesh)
-    for start in range(0, len(loads), 4):
-        batch = loads[start : start + 4]
-        answer = solve(matrix, np.stack([load for load, _ in batch], axis=2), fixed)
-        residual = max(residual, answer.residual)
-        for k, c in enumerate(owner[start : start + 4]):
-            value = average(answer.mises_MPa(k))
-            value[batch[k][1]] = 0.0
-            size = np.linalg.norm(answer.moved_mm[:, :, k], axis=1)
-            if cases[c].kind is LoadKind.STRETCH:
-                scale = _stretch_scale(piece, mesh, answer.moved_mm[:, :, k], cases[c])
-                value, size = value * scale, size * scale
-            stress[:, c] = np.maximum(stress[:, c], value)
-            moved[:, c] = np.maximum(moved[:, c], size)
-    return _Answer(mesh.points_mm, _nodal_volumes(mesh), stress, moved, counted, residual, len(mesh.cells))
+    answers = [
+        solve(matrix, np.stack([f for f, _ in loads[n : n + 4]], axis=2), fixed) for n in range(0, len(loads), 4)
+    ]
+    moved = np.concatenate([answer.moved_mm for answer in answers], axis=2)
+    surface = at_surface(matrix, moved, _LINEAR_MM)
+    stress, size = np.zeros((len(surface.nodes), len(cases))), np.zeros(len(cases))
 
+    def count(c: int, movement: Floats, value: Floats) -> None:
+        stress[:, c] = np.maximum(stress[:, c], value)
+        size[c] = max(size[c], float(np.linalg.norm(movement, axis=1).max()))
 
-def _averaging(mesh: Quadratic) -> Callable[[Floats], Floats]:
-    """The mean of a nodal value over the nodes within the averaging radius."""
-    from scipy.spatial import cKDTree
-
-    tree = cKDTree(mesh.points_mm)
-    near = tree.sparse_distance_matrix(tree, _AVERAGE_MM, output_type="coo_matrix").tocsr()
-    near.data[:] = 1.0
-    near.setdiag(1.0)
-    count = np.asarray(near @ np.ones(len(mesh.points_mm)))
-
-    def average(value: Floats) -> Floats:
-        return np.asarray(np.asarray(near @ value) / count)
-
-    return average
-
-
-def _stretch_scale(piece: Piece, mesh: Quadratic, moved: Floats, case: LoadCaseFact) -> float:
-    """What the unit pressure must be multiplied by to widen the mean inner diameter as the case says."""
-    wall = on_inside(piece, mesh)
-    middle = mesh.points_mm[wall[:, 3:]].mean(axis=1)[:, :2]
-    share = np.linalg.norm(face_forces(mesh, wall, np.array([1.0, 0.0, 0.0])), axis=1)[wall[:, 3:]].sum(axis=1)
-    out = middle / np.linalg.norm(middle, axis=1, keepdims=True)
-    u = moved[wall[:, 3:]].mean(axis=1)[:, :2]
-    # Weighted by area, so that an oval does not count as wider only because one side has more nodes.
-    wider = 2.0 * float(np.average(np.einsum("ij,ij->i", u, out), weights=share))
-    assert case.stretch_mm is not None
-    return case.stretch_mm / wider
+    for c, case in enumerate(cases):
+        mine = [n for n, whose in enumerate(owner) if whose == c]
+        if case.kind is LoadKind.STRETCH:
+            assert case.stretch_mm is not None
+            share = stretched(piece, mesh, moved[:, :, mine], case.stretch_mm)
+            count(c, moved[:, :, mine] @ share, mises(surface.stress_MPa[:, :, mine] @ share))
+            continue
+        for n in mine:
+            value = mises(surface.stress_MPa[:, :, n])
+            count(c, moved[:, :, n], np.where(loads[n][1][surface.nodes], 0.0, value))
+    places = mesh.points_mm[surface.nodes]
+    residual = max(answer.residual for answer in answers)
+    return _Answer(places, stress, np.ones(len(places), bool), size, residual, len(mesh.cells))
 
 
 def _judged(
@@ -263,7 +245,7 @@ def _judged(
         load=load,
         stress_MPa=stress,
         strain_percent=strain,
-        moved_mm=float(fine.moved_mm[:, c].max()),
+        moved_mm=float(fine.moved_mm[c]),
         safety=safety,
         place=_place(piece, point),
         point_mm=(point[0], point[1], point[2]),
@@ -273,19 +255,10 @@ def _judged(
 
 
 def _peak(answer: _Answer, c: int) -> tuple[float, int]:
-    """The stress that no more than ``_GRAIN_MM3`` of the counted metal exceeds, and the place where it is."""
-    value = np.where(answer.counted[:, c], answer.stress_MPa[:, c], -1.0)
-    order = np.argsort(-value, kind="stable")
-    above = np.cumsum(answer.volume_mm3[order])
-    last = int(np.searchsorted(above, _GRAIN_MM3))
-    return float(value[order[last]]), int(order[0])
-
-
-def _nodal_volumes(mesh: Quadratic) -> Floats:
-    """(n,) each node's share of the cells around it."""
-    p = mesh.points_mm[mesh.cells[:, :4]]
-    volume = np.einsum("ij,ij->i", p[:, 1] - p[:, 0], np.cross(p[:, 2] - p[:, 0], p[:, 3] - p[:, 0])) / 6.0
-    return np.asarray(np.bincount(mesh.cells.ravel(), np.repeat(volume / 10.0, 10), len(mesh.points_mm)))
+    """The highest stress that counts, and where it is."""
+    value = np.where(answer.counted, answer.stress_MPa[:, c], -1.0)
+    at = int(np.argmax(value))
+    return float(value[at]), at
 
 
 def _ratio(over: Estimate, under: Estimate) -> Estimate:
@@ -309,11 +282,18 @@ def _place(piece: Piece, point: Point | tuple[float, ...]) -> str:
     return "shoulder" if angle < 150 else "under the head"
 
 
-def _field(piece: Piece, answer: _Answer, c: int, case: LoadCaseFact) -> Field:
-    """The stress of the fine mesh, brought to the metal's own vertices."""
+def _fields(piece: Piece, answer: _Answer, cases: Sequence[LoadCaseFact]) -> list[Field]:
+    """The stress of the fine mesh, brought to the metal's own vertices; of a stretch only the strain is told."""
     from scipy.spatial import cKDTree
 
     away, near = cKDTree(answer.points_mm).query(piece.metal.vertices_mm, k=3)
     weight = 1.0 / np.maximum(away, 1e-6)
-    value = (answer.stress_MPa[near, c] * weight).sum(axis=1) / weight.sum(axis=1)
-    return Field(f"stress-{case.kind.value}", f"Stress: {case.title.lower()}", "MPa", "ring", value, low_is_bad=False)
+    weight /= weight.sum(axis=1, keepdims=True)
+    return [
+        Field(
+            f"stress-{case.kind.value}", f"Stress: {case.title.lower()}", "MPa", "ring",
+            np.einsum("nk,nk->n", answer.stress_MPa[near, c], weight), low_is_bad=False,
+        )
+        for c, case in enumerate(cases)
+        if case.kind is not LoadKind.STRETCH
+    ]  # fmt: skip

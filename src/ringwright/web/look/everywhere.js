@@ -24,3 +24,14 @@ document.getElementById("language")?.addEventListener("change", (event) => {
   keep("language", event.target.value);
   location.reload();
 });
+
+// An element with its properties, attributes and content.
+export const make = (tag, about = {}, ...inside) => {
+  const one = document.createElement(tag);
+  for (const [name, value] of Object.entries(about)) {
+    if (name in one && name !== "list") one[name] = value;
+    else one.setAttribute(name, value);
+  }
+  one.append(...inside);
+  return one;
+};

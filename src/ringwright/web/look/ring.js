@@ -2,14 +2,20 @@
 // Lengths are in mm, in the ring's own frame: z along the finger, y to the head. It is drawn only when something changes.
 // Where drawing is slow, the ring is drawn coarser while it turns, and whole as soon as it rests.
 
+import { coarse } from "./coarse.js";
+import { make } from "./everywhere.js";
+import { Gates } from "./gates.js";
+import { free, outward } from "./place.js";
+import { Scale } from "./scale.js";
+import { Volume, fill } from "./section.js";
 import { THREE, OrbitControls, GLTFLoader } from "./three.js";
 
 const METRES = 1000;
 const TURN = Math.PI / 24;
 const SLOW_MS = 60;
 const REST_MS = 250;
-const COARSE_CELLS = 45;
 const VIEWS = { front: [0, 0.12, 1], side: [1, 0.12, 0.02], along: [0, 1, 0.02], aslant: [0.7, 0.55, 0.9] };
+const SOLID = ["metal", "tree", "pattern"];
 const AXES = { across: [1, 0, 0], upright: [0, 1, 0], lengthwise: [0, 0, 1] };
 const still = matchMedia("(prefers-reduced-motion: reduce)");
 
@@ -41,6 +47,7 @@ class RingView extends HTMLElement {
     this.cap = new THREE.Group();
     this.world.add(this.solids, this.cap, this.marks);
     this.picked = [];
+    this.picking = "";
     this.reach = 20;
     new ResizeObserver(() => this.fit()).observe(this.stage);
     document.addEventListener("theme", () => this.dress());
@@ -53,15 +60,6 @@ class RingView extends HTMLElement {
 
   build() {
     const w = this.words;
-    const make = (tag, about = {}, ...inside) => {
-      const one = document.createElement(tag);
-      for (const [name, value] of Object.entries(about)) {
-        if (name in one && name !== "list") one[name] = value;
-        else one.setAttribute(name, value);
-      }
-      one.append(...inside);
-      return one;
-    };
     const views = Object.keys(VIEWS).map((name) =>
       make("button", { type: "button", textContent: w[name], onclick: () => this.lookFrom(name) }),
     );
@@ -83,6 +81,7 @@ class RingView extends HTMLElement {
     );
     this.measureButton = make("button", { type: "button", textContent: w.measure, "aria-pressed": "false" });
     this.measureButton.addEventListener("click", () => this.measure());
+    this.gates = new Gates(this);
     const tools = make(
       "div", { className: "tools" },
       make("span", { className: "group", role: "group", "aria-label": w.from }, ...views),
@@ -90,8 +89,9 @@ class RingView extends HTMLElement {
       make("label", {}, make("span", { textContent: w.colour }), this.colourSelect),
       make("label", { className: "tick" }, this.stonesBox, w.stones),
       make("label", { className: "tick" }, this.cutBox, w.section),
-      this.cutTools,
       this.measureButton,
+      this.gates.button,
+      this.cutTools,
     );
     this.canvas = make("canvas", { tabIndex: 0, role: "img", "aria-label": w.ring });
     this.legend = make("div", { className: "legend", hidden: true });
@@ -99,7 +99,7 @@ class RingView extends HTMLElement {
     this.readout = make("p", { className: "readout", "aria-live": "polite" });
     this.cross = make("span", { className: "cross", hidden: true });
     this.stage = make("div", { className: "stage" }, this.canvas, this.message, this.legend, this.readout, this.cross);
-    this.append(tools, this.stage);
+    this.append(tools, this.stage, this.gates.panel);
     this.canvas.addEventListener("keydown", (event) => this.key(event));
     let down = null;
     this.canvas.addEventListener("pointerdown", (event) => (down = [event.clientX, event.clientY]));
@@ -119,8 +119,7 @@ class RingView extends HTMLElement {
 
   dress() {
     this.renderer.setClearColor(this.colour("--stage"));
-    this.capMaterial?.color.copy(this.colour("--cut"));
-    this.draw();
+    this.cut();
   }
 
   // ---- what is shown
@@ -128,10 +127,12 @@ class RingView extends HTMLElement {
   async show(scene) {
     this.scene = scene;
     if (!this.renderer) return;
+    this.gates.show([], 0);
     if (!scene.bodies?.length) {
       this.say(this.words.none);
       return;
     }
+    this.scale = new Scale(scene.scale, scene.unknown);
     const before = this.colourSelect.value;
     const bodyBefore = this.bodySelect.value;
     this.bodySelect.replaceChildren(...scene.bodies.map((one) => new Option(one.title, one.name)));
@@ -143,6 +144,7 @@ class RingView extends HTMLElement {
       const found = await (await fetch(scene.fieldsUrl)).json();
       this.fields = found.fields;
       this.flask = found.flask;
+      this.gates.show(found.gates, found.head);
     } catch {
       this.fields = [];
     }
@@ -165,9 +167,12 @@ class RingView extends HTMLElement {
     const empty = this.solids.children.length === 0;
     if (empty) this.say(this.words.loading);
     try {
-      const [ring, coloured] = await Promise.all([this.load(body.url), fieldUrl ? this.load(fieldUrl) : null]);
+      const [ring, coloured, volume] = await Promise.all([
+        this.load(body.url), fieldUrl ? this.load(fieldUrl) : null, wanted?.volume ? this.loadVolume(wanted.volume) : null,
+      ]);
       if (turn !== this.turn) return;
-      this.field = fieldUrl ? this.fields.find((one) => one.url === fieldUrl) : null;
+      this.field = wanted ?? null;
+      this.volume = volume;
       this.put(ring, coloured);
       this.say("");
       if (empty || this.shownBody !== body.name) this.whole();
@@ -190,6 +195,17 @@ class RingView extends HTMLElement {
       const coming = fetch(url)
         .then((answer) => (answer.ok ? answer.arrayBuffer() : Promise.reject(new Error(`${url}: ${answer.status}`))))
         .then((data) => new Promise((done, failed) => new GLTFLoader().parse(data, "", done, failed)));
+      coming.catch(() => this.files.delete(url));
+      this.files.set(url, coming);
+    }
+    return this.files.get(url);
+  }
+
+  loadVolume(url) {
+    if (!this.files.has(url)) {
+      const coming = fetch(url)
+        .then((answer) => (answer.ok ? answer.arrayBuffer() : Promise.reject(new Error(`${url}: ${answer.status}`))))
+        .then((data) => new Volume(data));
       coming.catch(() => this.files.delete(url));
       this.files.set(url, coming);
     }
@@ -269,44 +285,26 @@ class RingView extends HTMLElement {
   paint(geometry) {
     const values = geometry.attributes._figure.array;
     const colours = new Float32Array(values.length * 3);
-    const [low, high] = this.ends();
-    const scale = this.scene.scale.map((one) => new THREE.Color().setRGB(...one.map((part) => part / 255), THREE.SRGBColorSpace));
-    const unknown = new THREE.Color().setRGB(...this.scene.unknown.map((part) => part / 255), THREE.SRGBColorSpace);
-    const lowIsBad = this.field.low_is_bad ?? true;
-    const mixed = new THREE.Color();
-    for (let i = 0; i < values.length; i += 1) {
-      let share = (values[i] - low) / (high - low || 1);
-      if (Number.isFinite(share)) {
-        share = Math.min(1, Math.max(0, lowIsBad ? 1 - share : share)) * (scale.length - 1);
-        const at = Math.min(scale.length - 2, Math.floor(share));
-        mixed.copy(scale[at]).lerp(scale[at + 1], share - at);
-      } else mixed.copy(unknown);
-      mixed.toArray(colours, 3 * i);
-    }
+    const tint = new THREE.Color();
+    for (let i = 0; i < values.length; i += 1) this.scale.light(this.shade(values[i]), tint).toArray(colours, 3 * i);
     geometry.setAttribute("color", new THREE.BufferAttribute(colours, 3));
   }
 
+  shade(value) {
+    return this.scale.share(value, this.ends(), this.field.low_is_bad ?? true);
+  }
+
+  // Where the colours end: the field's own limits, or all that is found on the surface and inside.
   ends() {
-    return this.field.limits ?? [this.field.least ?? 0, this.field.most ?? 1];
+    const { limits, least, most } = this.field;
+    return limits ?? [Math.min(least ?? Infinity, this.volume?.low ?? Infinity), Math.max(most ?? -Infinity, this.volume?.high ?? -Infinity)];
   }
 
   showLegend() {
     this.legend.hidden = !this.field;
     if (!this.field) return;
     const [low, high] = this.ends();
-    const bar = document.createElement("canvas");
-    bar.width = 200;
-    bar.height = 12;
-    const draw = bar.getContext("2d");
-    const scale = this.scene.scale;
-    const lowIsBad = this.field.low_is_bad ?? true;
-    for (let x = 0; x < bar.width; x += 1) {
-      const share = (lowIsBad ? 1 - x / (bar.width - 1) : x / (bar.width - 1)) * (scale.length - 1);
-      const at = Math.min(scale.length - 2, Math.floor(share));
-      const parts = scale[at].map((part, i) => Math.round(part + (scale[at + 1][i] - part) * (share - at)));
-      draw.fillStyle = `rgb(${parts})`;
-      draw.fillRect(x, 0, 1, bar.height);
-    }
+    const bar = this.scale.bar(this.field.low_is_bad ?? true);
     const title = document.createElement("strong");
     title.textContent = this.field.title;
     const ends = document.createElement("span");
@@ -318,7 +316,7 @@ class RingView extends HTMLElement {
     }
     const all = document.createElement("span");
     all.className = "small";
-    all.textContent = `${this.words.least} ${this.amount(this.field.least, this.field.unit)}, ${this.words.most} ${this.amount(this.field.most, this.field.unit)}`;
+    all.textContent = this.volume && this.cutBox.checked ? this.words.inside : `${this.words.least} ${this.amount(this.field.least, this.field.unit)}, ${this.words.most} ${this.amount(this.field.most, this.field.unit)}`;
     this.legend.replaceChildren(title, bar, ends, all);
   }
 
@@ -340,6 +338,11 @@ class RingView extends HTMLElement {
   cut() {
     const on = this.cutBox.checked;
     this.cutTools.hidden = !on;
+    for (const one of this.cap.children) {
+      if (!this.solids.children.some((solid) => solid.geometry === one.geometry)) one.geometry.dispose();
+      one.material.map?.dispose();
+      one.material.dispose();
+    }
     this.cap.clear();
     const normal = new THREE.Vector3(...AXES[this.axisSelect.value]);
     const at = (this.slider.value / 100) * this.reach;
@@ -350,29 +353,16 @@ class RingView extends HTMLElement {
       if (!one.material.transparent) one.material.side = on ? THREE.DoubleSide : THREE.FrontSide;
       one.material.needsUpdate = true;
       for (const line of one.children) line.material.clippingPlanes = on ? [this.plane] : [];
-      if (on && ["metal", "tree", "pattern"].includes(one.userData.role)) this.fill(one, normal, at);
     }
+    const metal = this.solids.children.filter((one) => SOLID.includes(one.userData.role));
+    if (on && metal.length) {
+      this.capMaterial = fill(this.cap, metal, normal, at, {
+        plane: this.plane, reach: this.reach, colour: this.colour("--cut"), scale: this.scale, shade: (value) => this.shade(value),
+        figure: Boolean(this.field), volume: this.field && metal.some((one) => one.userData.role === "tree") ? this.volume : null,
+      });
+    }
+    if (this.field) this.showLegend();
     this.draw();
-  }
-
-  fill(mesh, normal, at) {
-    const counting = { depthWrite: false, depthTest: false, colorWrite: false, stencilWrite: true, stencilFunc: THREE.AlwaysStencilFunc, clippingPlanes: [this.plane] };
-    for (const [side, step] of [[THREE.BackSide, THREE.IncrementWrapStencilOp], [THREE.FrontSide, THREE.DecrementWrapStencilOp]]) {
-      const material = new THREE.MeshBasicMaterial({ ...counting, side, stencilFail: step, stencilZFail: step, stencilZPass: step });
-      const walls = new THREE.Mesh(mesh.geometry, material);
-      walls.renderOrder = 0.5;
-      this.cap.add(walls);
-    }
-    this.capMaterial = new THREE.MeshBasicMaterial({
-      color: this.colour("--cut"), side: THREE.DoubleSide, stencilWrite: true, stencilRef: 0, stencilFunc: THREE.NotEqualStencilFunc,
-      stencilFail: THREE.ReplaceStencilOp, stencilZFail: THREE.ReplaceStencilOp, stencilZPass: THREE.ReplaceStencilOp,
-    });
-    const sheet = new THREE.Mesh(new THREE.PlaneGeometry(this.reach * 6, this.reach * 6), this.capMaterial);
-    sheet.lookAt(normal);
-    sheet.position.copy(normal).multiplyScalar(at);
-    sheet.renderOrder = 0.8;
-    sheet.onAfterRender = (renderer) => renderer.clearStencil();
-    this.cap.add(sheet);
   }
 
   // ---- looking
@@ -436,11 +426,12 @@ class RingView extends HTMLElement {
       this.camera.position.copy(this.controls.target).addScaledVector(way, event.key === "-" ? 1.15 : 1 / 1.15);
     } else if (event.key === "Home") {
       this.lookFrom("aslant");
-    } else if (event.key === "Enter" && this.measuring) {
+    } else if (event.key === "Enter" && this.picking) {
       const box = this.canvas.getBoundingClientRect();
       this.pickAt(box.left + box.width / 2, box.top + box.height / 2);
-    } else if (event.key === "Escape" && this.measuring) {
-      this.measure();
+    } else if (event.key === "Escape" && this.picking) {
+      if (this.measuring) this.measure();
+      else this.gates.leave();
     } else return;
     event.preventDefault();
     this.controls.update();
@@ -449,70 +440,31 @@ class RingView extends HTMLElement {
 
   // A remark's place: seen from outside along the metal's surface there, or from wherever nothing stands before it.
   async goTo(point, name) {
-    if (this.bodySelect.value === "tree") {
-      this.bodySelect.selectedIndex = 0;
-      this.colourSelect.value = "";
-      await this.choose("");
-    }
+    this.gates.leave();
+    if (this.measuring) this.measure();
+    await this.showRing();
     this.detail(true);
     const place = new THREE.Vector3(...point);
     this.marks.clear();
     this.mark(place, "--mark");
-    const outward = this.outward(place);
-    const found = this.free(place, outward);
-    this.move(place.clone().multiplyScalar(0.6), found, this.far * 0.8);
+    const out = outward(place, this.solids.children);
+    const found = free(place, out, this.solids.children, this.far);
+    this.move(place.clone().multiplyScalar(0.4), found, this.far * 0.85);
     this.readout.textContent = name ? `${this.words.place}: ${name}` : "";
     this.dataset.place = JSON.stringify(point);
     this.draw();
     if (matchMedia("(max-width: 60rem)").matches) this.scrollIntoView({ block: "nearest" });
   }
 
-  outward(place) {
-    let best = Infinity;
-    const normal = new THREE.Vector3(place.x, place.y, place.z * 0.3);
-    for (const one of this.solids.children) {
-      if (one.userData.role !== "metal") continue;
-      const at = one.geometry.attributes.position;
-      const index = one.geometry.index;
-      const a = new THREE.Vector3();
-      const b = new THREE.Vector3();
-      const c = new THREE.Vector3();
-      for (let i = 0; i < index.count; i += 3) {
-        a.fromBufferAttribute(at, index.getX(i));
-        const far = a.distanceToSquared(place);
-        if (far < best) {
-          best = far;
-          b.fromBufferAttribute(at, index.getX(i + 1)).sub(a);
-          c.fromBufferAttribute(at, index.getX(i + 2)).sub(a);
-          if (b.cross(c).lengthSq() > 1e-12) normal.copy(b);
-        }
-      }
-    }
-    return normal.lengthSq() ? normal.normalize() : new THREE.Vector3(0.6, 0.5, 0.7).normalize();
+  // The ring, where the tree is shown.
+  async showRing() {
+    if (this.bodySelect.value !== "tree") return;
+    this.bodySelect.selectedIndex = 0;
+    this.colourSelect.value = "";
+    await this.choose("");
   }
 
-  free(place, wanted) {
-    const ways = [wanted.clone().add(new THREE.Vector3(0, 0.15, 0.35)).normalize()];
-    for (let turn = 0; turn < 12; turn += 1) {
-      for (const tilt of [0, 0.6, -0.6]) {
-        ways.push(new THREE.Vector3(Math.cos((turn * Math.PI) / 6), Math.sin((turn * Math.PI) / 6), tilt * 1.6).normalize());
-      }
-    }
-    ways.push(new THREE.Vector3(0, 0.05, 1).normalize(), new THREE.Vector3(0, 0.05, -1).normalize());
-    ways.sort((one, other) => other.dot(wanted) - one.dot(wanted));
-    ways.unshift(wanted.clone().add(new THREE.Vector3(0, 0.15, 0.35)).normalize());
-    const ray = new THREE.Raycaster();
-    const metal = this.solids.children.filter((one) => one.userData.role === "metal");
-    for (const way of ways.slice(0, 20)) {
-      const eye = place.clone().addScaledVector(way, this.far * 0.8);
-      ray.set(eye, way.clone().negate());
-      const hit = ray.intersectObjects(metal, false)[0];
-      if (!hit || hit.distance > this.far * 0.8 - 0.4) return way;
-    }
-    return ways[0];
-  }
-
-  mark(place, colour) {
+  mark(place, colour, name = "") {
     const size = 64;
     const sheet = document.createElement("canvas");
     sheet.width = sheet.height = size;
@@ -524,10 +476,21 @@ class RingView extends HTMLElement {
       draw.arc(size / 2, size / 2, size / 2 - 10, 0, 2 * Math.PI);
       draw.stroke();
     }
+    if (name) {
+      draw.fillStyle = "#ffffff";
+      draw.beginPath();
+      draw.arc(size / 2, size / 2, size / 2 - 12, 0, 2 * Math.PI);
+      draw.fill();
+      draw.fillStyle = `#${this.colour(colour).getHexString()}`;
+      draw.font = "bold 30px sans-serif";
+      draw.textAlign = "center";
+      draw.textBaseline = "middle";
+      draw.fillText(name, size / 2, size / 2 + 2);
+    }
     const material = new THREE.SpriteMaterial({ map: new THREE.CanvasTexture(sheet), depthTest: false, sizeAttenuation: false });
     const mark = new THREE.Sprite(material);
     mark.position.copy(place);
-    mark.scale.setScalar(0.035);
+    mark.scale.setScalar(name ? 0.05 : 0.035);
     mark.renderOrder = 9;
     this.marks.add(mark);
   }
@@ -535,25 +498,58 @@ class RingView extends HTMLElement {
   // ---- measuring
 
   measure() {
-    this.measuring = !this.measuring;
-    this.measureButton.setAttribute("aria-pressed", String(this.measuring));
-    this.cross.hidden = !this.measuring;
-    this.picked = [];
-    this.marks.clear();
+    if (!this.measuring) this.gates.leave();
+    this.pick(this.measuring ? "" : "measure");
     this.readout.textContent = this.measuring ? this.words.measuring : "";
     this.draw();
   }
 
+  get measuring() {
+    return this.picking === "measure";
+  }
+
+  // What a click on the metal, or Enter for the middle of the picture, is for: "measure", "gates", or nothing.
+  pick(what) {
+    this.picking = what;
+    this.measureButton.setAttribute("aria-pressed", String(what === "measure"));
+    this.gates.button.setAttribute("aria-pressed", String(what === "gates"));
+    this.cross.hidden = !what;
+    this.picked = [];
+    this.marks.clear();
+    this.readout.textContent = "";
+    if (what) this.canvas.focus({ preventScroll: true });
+  }
+
   pickAt(x, y) {
-    if (!this.measuring) return;
+    if (!this.picking) return;
     this.detail(true);
+    const hit = this.hitAt(x, y);
+    if (!hit) {
+      this.readout.textContent = this.words.missed;
+      return;
+    }
+    if (this.picking === "gates") this.gates.put(hit.point);
+    else this.tell(hit);
+    this.draw();
+  }
+
+  // The metal at a place of the screen: its surface, or the cut, which is seen where a ray would come out from within.
+  hitAt(x, y) {
     const box = this.canvas.getBoundingClientRect();
-    const ray = new THREE.Raycaster();
-    ray.setFromCamera(new THREE.Vector2(((x - box.left) / box.width) * 2 - 1, 1 - ((y - box.top) / box.height) * 2), this.camera);
-    const metal = this.solids.children.filter((one) => one.visible && one.userData.role !== "stone");
-    const on = this.cutBox.checked;
-    const hit = ray.intersectObjects(metal, false).find((one) => !on || this.plane.distanceToPoint(one.point) > 0);
-    if (!hit) return;
+    const caster = new THREE.Raycaster();
+    caster.setFromCamera(new THREE.Vector2(((x - box.left) / box.width) * 2 - 1, 1 - ((y - box.top) / box.height) * 2), this.camera);
+    const { ray } = caster;
+    const metal = this.solids.children.filter((one) => one.visible && SOLID.includes(one.userData.role));
+    const hits = caster.intersectObjects(metal, false);
+    if (!this.cutBox.checked) return hits[0] && { ...hits[0], ray };
+    const hit = hits.find((one) => this.plane.distanceToPoint(one.point) > 0);
+    if (!hit) return null;
+    if (hit.face.normal.dot(ray.direction) <= 0) return { ...hit, ray };
+    const point = ray.intersectPlane(this.plane, new THREE.Vector3());
+    return point && { point, ray, onCut: true };
+  }
+
+  tell(hit) {
     if (this.picked.length === 2) {
       this.picked = [];
       this.marks.clear();
@@ -561,9 +557,9 @@ class RingView extends HTMLElement {
     this.picked.push(hit.point.clone());
     this.mark(hit.point, "--mark");
     const told = [];
-    const wall = this.through(hit, ray.ray.direction);
+    const wall = hit.onCut ? null : this.through(hit, hit.ray.direction);
     if (wall !== null) told.push(`${this.words.wall} ${this.amount(wall, "mm")}`);
-    const figure = this.figureAt(hit);
+    const figure = hit.onCut ? (this.volume?.at(hit.point) ?? null) : this.figureAt(hit);
     if (figure !== null) told.push(`${this.field.title}: ${this.amount(figure, this.field.unit)}`);
     if (this.picked.length === 2) {
       const [one, other] = this.picked;
@@ -572,7 +568,6 @@ class RingView extends HTMLElement {
       this.marks.add(new THREE.Line(line, new THREE.LineBasicMaterial({ color: this.colour("--mark"), depthTest: false })));
     } else told.push(this.words.second);
     this.readout.textContent = told.join(" · ");
-    this.draw();
   }
 
   // How thick the metal is straight through, from a point of its surface.
@@ -645,7 +640,7 @@ class RingView extends HTMLElement {
     let changed = false;
     for (const one of this.solids.children) {
       const { full: whole } = one.userData;
-      if (!full && whole.index && whole.index.count > 60_000) one.userData.coarse ??= this.coarse(whole);
+      if (!full && whole.index && whole.index.count > 60_000) one.userData.coarse ??= coarse(whole, this.reach);
       const wanted = full ? whole : (one.userData.coarse ?? whole);
       if (one.geometry !== wanted) {
         one.geometry = wanted;
@@ -653,49 +648,6 @@ class RingView extends HTMLElement {
       }
     }
     if (changed) this.cut();
-  }
-
-  // A coarser solid: all corners in one cell of a grid become one.
-  coarse(whole) {
-    const from = whole.attributes.position.array;
-    const colours = whole.attributes.color?.array;
-    const low = whole.boundingBox.min;
-    const cell = this.reach / COARSE_CELLS;
-    const many = Math.ceil((2.2 * this.reach) / cell) + 2;
-    const found = new Map();
-    const place = new Uint32Array(from.length / 3);
-    const sums = [];
-    for (let i = 0; i < place.length; i += 1) {
-      const key = Math.floor((from[3 * i] - low.x) / cell)
-        + many * (Math.floor((from[3 * i + 1] - low.y) / cell) + many * Math.floor((from[3 * i + 2] - low.z) / cell));
-      let at = found.get(key);
-      if (at === undefined) {
-        at = found.size;
-        found.set(key, at);
-        sums.push([0, 0, 0, 0, 0, 0, 0]);
-      }
-      place[i] = at;
-      const sum = sums[at];
-      for (let k = 0; k < 3; k += 1) {
-        sum[k] += from[3 * i + k];
-        if (colours) sum[3 + k] += colours[3 * i + k];
-      }
-      sum[6] += 1;
-    }
-    const faces = [];
-    const index = whole.index.array;
-    for (let i = 0; i < index.length; i += 3) {
-      const [a, b, c] = [place[index[i]], place[index[i + 1]], place[index[i + 2]]];
-      if (a !== b && b !== c && c !== a) faces.push(a, b, c);
-    }
-    const made = new THREE.BufferGeometry();
-    const part = (start) => new THREE.Float32BufferAttribute(sums.flatMap((sum) => [0, 1, 2].map((k) => sum[start + k] / sum[6])), 3);
-    made.setAttribute("position", part(0));
-    if (colours) made.setAttribute("color", part(3));
-    made.setIndex(faces);
-    made.boundingBox = whole.boundingBox;
-    made.boundingSphere = whole.boundingSphere;
-    return made;
   }
 
   // Frames a second while the ring turns once; each is read back, so that the picture is truly drawn.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 import re
 from collections.abc import Mapping
 from dataclasses import replace
@@ -14,7 +15,7 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 from ringwright.desk import shelf as desk
 from ringwright.desk.reading import commission_in, workshop_in
 from ringwright.desk.shelf import CommissionVersion, Conflict, Shelf
-from ringwright.terms.mistake import BadInput, Mistake
+from ringwright.terms.mistake import BadInput, Mistake, bad
 from ringwright.web import fields, words
 from ringwright.web.forms import Form, number, text, whole
 from ringwright.web.frame import field_of, heading, line_of, mistakes, page
@@ -75,6 +76,29 @@ def save(request: Request, form: Form) -> Response:
         return _page(request, head, told, based_on, fault=fault, values=values)
     desk.start_making(shelf, key)
     return RedirectResponse(f"/c/{quote(key)}", 303)
+
+
+def gates(request: Request, form: Form) -> Response:
+    """Save the gates that were chosen on the ring, and begin to work it through."""
+    shelf: Shelf = request.app.state.shelf
+    key = request.path_params["key"]
+    based_on = number(form, "based_on") or desk.commission(shelf, key).number
+    new = desk.text_with_gates(shelf, key, based_on, _places(text(form, "points")))
+    try:
+        desk.save_commission(shelf, key, new, based_on=based_on, by=by(form))
+    except Conflict as fault:
+        return _conflict(request, key, fault, new)
+    desk.start_making(shelf, key)
+    return RedirectResponse(f"/c/{quote(key)}", 303)
+
+
+def _places(told: str) -> list[tuple[float, float, float]]:
+    """Places that a page sends: a list of three numbers each."""
+    try:
+        x, y, z = zip(*json.loads(told), strict=True) if json.loads(told) else ((), (), ())
+        return [(float(a), float(b), float(c)) for a, b, c in zip(x, y, z, strict=True)]
+    except (ValueError, TypeError, RecursionError, OverflowError) as fault:
+        raise bad("points", "they are no places on the ring", "choose the gates on the ring again") from fault
 
 
 def check(request: Request, form: Form) -> Response:  # noqa: ARG001

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any
 from urllib.parse import quote, urlencode
 
@@ -10,8 +11,9 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 
 from ringwright.desk import shelf as desk
 from ringwright.desk.shelf import CommissionVersion, DossierKept, Shelf, State, Status
+from ringwright.papers import voxelfiles
 from ringwright.papers.meshfiles import SCALE, UNKNOWN
-from ringwright.terms.mistake import bad
+from ringwright.terms.mistake import BadInput, bad
 from ringwright.web import words
 from ringwright.web.forms import Form, text
 from ringwright.web.frame import heading, page
@@ -89,12 +91,12 @@ def steps_box(shelf: Shelf, head: CommissionVersion, job: Status | None, dossier
     fresh = figures is not None and (
         dossier is None or dossier.version != head.number or job is None or not job.stage.over
     )
-    data = figures if fresh else desk.dossier_data(shelf, head.key, dossier.version) if dossier else None
+    data, other = (figures, None) if fresh else kept_data(shelf, head.key, dossier)
     version = head.number if fresh else dossier.version if dossier else None
     stale = next((one.stale for one in desk.cards(shelf, head.state) if one.key == head.key), "")
     parts = [drawn.progress(head, job)]
     if data is None:
-        parts.append(el("p", _("Not worked through yet."), class_="muted"))
+        parts.append(other or el("p", _("Not worked through yet."), class_="muted"))
     else:
         parts.append(drawn.summary(data, version, head, stale if not fresh else ""))
         parts += [drawn.step(name, part, _currency(data)) for name, part in data["steps"].items()]
@@ -108,6 +110,17 @@ def steps_box(shelf: Shelf, head: CommissionVersion, job: Status | None, dossier
         data_head=head.number,
         data_job=job.job if job is not None and not job.stage.over else "",
     )
+
+
+def kept_data(shelf: Shelf, key: str, dossier: DossierKept | None) -> tuple[Data | None, Markup | None]:
+    """The data of a dossier, where there is one; or what is said instead, where another version worked it."""
+    if dossier is None:
+        return None, None
+    try:
+        return desk.dossier_data(shelf, key, dossier.version), None
+    except BadInput:
+        says = _("These figures were worked by another version of Ringwright: work the commission through anew.")
+        return None, el("p", shape("heed"), el("span", says), class_="level level-heed")
 
 
 def scene(key: str, dossier: DossierKept | None) -> Data:
@@ -128,32 +141,70 @@ def scene(key: str, dossier: DossierKept | None) -> Data:
 
 
 def fields_of(request: Request) -> JSONResponse:
-    """The fields of a dossier that have a file, with title, unit and ends; and the flask, where there is one."""
+    """The fields of a dossier that have a file, with title, unit and ends; the flask and the gates, where there are."""
     shelf: Shelf = request.app.state.shelf
     key = request.path_params["key"]
-    version = version_of(request)
-    dossier = desk.dossier(shelf, key, version)
-    if dossier is None:
-        return JSONResponse({"fields": [], "flask": None})
+    dossier = desk.dossier(shelf, key, version_of(request))
+    data, _other = kept_data(shelf, key, dossier)
+    if dossier is None or data is None:
+        return JSONResponse({"fields": [], "flask": None, "gates": [], "head": 0})
     names = {name for name, _size in dossier.files}
-    steps = desk.dossier_data(shelf, key, dossier.version)["steps"]
+    steps = data["steps"]
     found = []
     for step, part in steps.items():
+        inside = voxelfiles.labels(_volumes(shelf, key, step, dossier)) if _volume_file(step) in names else ()
         for field in part["fields"]:
-            name = f"fields/{step}-{field['name']}.glb"
-            if name in names:
-                found.append({**field, "step": part["title"], "url": file_path(key, name, dossier)})
+            name, title, of = f"fields/{step}-{field['name']}.glb", field["title"], part["title"]
+            if name not in names:
+                continue
+            about = {"title": _(title), "step": _(of), "url": file_path(key, name, dossier)}
+            if voxelfiles.label(title, field["unit"]) in inside:
+                about["volume"] = _made_path(f"/c/{quote(key)}/volume/{step}/{quote(field['name'])}", dossier)
+            found.append({**field, **about})
     told = {one["name"]: one["value"] for one in steps.get("tree", {"figures": []})["figures"]}
     flask = {name: told.get(f"flask_{name}") for name in ("diameter_mm", "height_mm")}
-    return JSONResponse({"fields": found, "flask": flask if all(flask.values()) else None})
+    return JSONResponse(
+        {
+            "fields": found,
+            "flask": flask if all(flask.values()) else None,
+            "gates": [asdict(one) for one in desk.gates_of(data)],
+            "head": desk.commission(shelf, key).number,
+        }
+    )
+
+
+def volume(request: Request) -> Response:
+    """A figure inside the metal, in a compact form for the section."""
+    shelf: Shelf = request.app.state.shelf
+    key, step, name = (request.path_params[part] for part in ("key", "step", "name"))
+    dossier = desk.dossier(shelf, key, version_of(request))
+    data, _other = kept_data(shelf, key, dossier)
+    fields = data["steps"].get(step, {"fields": []})["fields"] if data is not None else []
+    field = next((one for one in fields if one["name"] == name), None)
+    if dossier is None or field is None:
+        raise bad("volume", f"there is no figure '{name[:60]}' inside the metal", "open the commission again")
+    given = voxelfiles.array(_volumes(shelf, key, step, dossier), voxelfiles.label(field["title"], field["unit"]))
+    headers = {"cache-control": "private, max-age=86400" if "made" in request.query_params else "no-cache"}
+    return Response(voxelfiles.compact(given), media_type="application/octet-stream", headers=headers)
+
+
+def _volume_file(step: str) -> str:
+    return f"fields/{step}.vti"
+
+
+def _volumes(shelf: Shelf, key: str, step: str, dossier: DossierKept) -> bytes:
+    return desk.dossier_file(shelf, key, _volume_file(step), dossier.version)
 
 
 def file_path(key: str, name: str, dossier: DossierKept, *, download: bool = False) -> str:
     """Where a file of a dossier is got; another making has another address, so that it may be kept by the browser."""
-    query: dict[str, Any] = {"version": dossier.version, "made": f"{dossier.made_at:%Y%m%dT%H%M%S%f}"}
-    if download:
-        query["download"] = 1
-    return f"/c/{quote(key)}/file/{quote(name)}?{urlencode(query)}"
+    return _made_path(f"/c/{quote(key)}/file/{quote(name)}", dossier, **({"download": 1} if download else {}))
+
+
+def _made_path(path: str, dossier: DossierKept, **more: Any) -> str:
+    """An address of what one making yielded."""
+    query = {"version": dossier.version, "made": f"{dossier.made_at:%Y%m%dT%H%M%S%f}"} | more
+    return f"{path}?{urlencode(query)}"
 
 
 def work(request: Request, form: Form) -> Response:  # noqa: ARG001

@@ -48,4 +48,16 @@ def _viewer_words() -> dict[str, str]:
         "place": _("Place"),
         "least": _("least"),
         "most": _("most"),
+        "inside": _("on the cut: what was reckoned inside the metal"),
+        "missed": _("There is no metal at this point."),
+        "gates": _("Gates"),
+        "gate": _("Gate"),
+        "gatesHow": _(
+            "Where the metal enters: click on the ring, or turn it and press Enter for the middle of the picture."
+        ),
+        "gatesSave": _("Save these gates and work through"),
+        "gatesClear": _("Let Ringwright propose them"),
+        "gatesLeave": _("Leave them as they are"),
+        "gateOut": _("take out"),
+        "gatePlace": _("{angle} round from the head, {along} along the finger"),
     }
