@@ -20,6 +20,7 @@ from numba import njit
 
 from ringwright.science.distance import Indices, Singles, nearest_cells
 from ringwright.science.slabs import CORES, in_slabs
+from ringwright.science.solids import face_normals, lengths
 from ringwright.science.surface import Surface, away2, nearest_on, surface
 from ringwright.science.voxels import Grid
 from ringwright.terms.body import Floats, Ints, Mesh
@@ -187,28 +188,18 @@ def _finish_slab(start: int, stop: int, depth: Singles, to_mm: np.float32, out: 
 
 def vertex_normals(mesh: Mesh) -> Floats:
     """The outward unit normal at each vertex: the faces' normals weighted by their angle there; 0 without a face."""
-    normals = np.zeros((len(mesh.vertices_mm), 3))
-    _normals(mesh.vertices_mm, mesh.faces, normals)
-    return normals
-
-
-@njit(cache=True, nogil=True)
-def _normals(vertices: Floats, faces: Ints, out: Floats) -> None:
-    for f in range(faces.shape[0]):
-        p = vertices[faces[f]]
-        face = np.cross(p[1] - p[0], p[2] - p[0])
-        long = np.sqrt((face * face).sum())
-        if long == 0:
-            continue
-        for c in range(3):
-            u = p[(c + 1) % 3] - p[c]
-            v = p[(c + 2) % 3] - p[c]
-            cosine = (u * v).sum() / np.sqrt((u * u).sum() * (v * v).sum())
-            out[faces[f, c]] += face * (np.arccos(min(1.0, max(-1.0, cosine))) / long)
-    for n in range(out.shape[0]):
-        long = np.sqrt((out[n] * out[n]).sum())
-        if long > 0:
-            out[n] /= long
+    corners, many = mesh.corners_mm, len(mesh.vertices_mm)
+    one = face_normals(mesh)
+    normals = np.zeros((many, 3))
+    for c in range(3):
+        u, v = corners[:, (c + 1) % 3] - corners[:, c], corners[:, (c + 2) % 3] - corners[:, c]
+        size = np.sqrt(np.einsum("ij,ij->i", u, u) * np.einsum("ij,ij->i", v, v))
+        cosine = np.divide(np.einsum("ij,ij->i", u, v), size, out=np.zeros_like(size), where=size > 0)
+        weighed = one * np.arccos(np.clip(cosine, -1.0, 1.0))[:, None]
+        for axis in range(3):
+            normals[:, axis] += np.bincount(mesh.faces[:, c], weights=weighed[:, axis], minlength=many)
+    size = lengths(normals)[:, None]
+    return np.divide(normals, size, out=normals, where=size > 0)
 
 
 def at_vertices(
