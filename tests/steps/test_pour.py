@@ -11,9 +11,9 @@ import pytest
 from ringwright.papers.voxelfiles import vti
 from ringwright.terms.mistake import BadInput, ComputingFault, Stopped
 from ringwright.terms.outcome import Outcome
-from ringwright.terms.pour import PourFigures, Reading
+from ringwright.terms.pour import PourFigures, Reading, ThermocoupleLog, Variant
 from ringwright.terms.quantity import figures_of
-from ringwright.terms.remark import Level
+from ringwright.terms.remark import Level, Point
 from ringwright.terms.workshop import Casting, CastingPlant, Habits
 from tests.steps.pour_facts import alloy, cast, cells, hot, investment, tree
 
@@ -146,15 +146,40 @@ def test_a_melt_that_the_powder_hardly_bears_is_told() -> None:
     assert said.limit == 1150
 
 
-def test_the_shops_own_thermocouple_is_set_beside_the_forecast() -> None:
+def log(*readings: tuple[float, float], at_mm: Point = (0.0, -(8.5 + 0.9), 0.0)) -> ThermocoupleLog:
+    return ThermocoupleLog(at_mm=at_mm, readings=tuple(Reading(time_s=t, reads_C=c) for t, c in readings))
+
+
+def test_the_shops_own_thermocouple_is_set_beside_the_computed_cooling() -> None:
+    """A log that falls by 30 K/s passes each temperature at a known time; one one slower is told so."""
     forecast = plain().result
-    log = [Reading(time_s=t, reads_C=950 - 30 * t) for t in range(12)]
-    bottom = (0.0, -(8.5 + 0.9), 0.0)
-    found = cast(log=log, log_at_mm=bottom, flask_C=forecast.flask_C, melt_C=forecast.melt_C).result.compared
-    assert found is not None
-    assert found.where.startswith("ring: bottom of the shank")
-    assert found.solidus_s == pytest.approx((950 - alloy().solidus_C) / 30)
-    assert found.ratio == pytest.approx(found.solidus_s / found.forecast_solidus_s)
+    quick = [(float(t), 950.0 - 30 * t) for t in range(12)]
+    slow = [(20.0 * t, c) for t, c in quick]
+    at = {"flask_C": forecast.flask_C, "melt_C": forecast.melt_C}
+    found = cast(logs=[log(*quick), log(*slow)], **at)
+    one, other = found.result.compared
+    assert one.where.startswith("ring: bottom of the shank")
+    assert one.liquidus_s == pytest.approx((950 - alloy().liquidus_C) / 30)
+    assert one.solidus_s == pytest.approx((950 - alloy().solidus_C) / 30)
+    assert one.liquidus_s < one.stops_s < one.solidus_s
+    assert one.forecast_liquidus_s < one.forecast_stops_s < one.forecast_solidus_s
+    assert one.ratio == pytest.approx(one.solidus_s / one.forecast_solidus_s)
+    assert other.ratio == pytest.approx(20 * one.ratio)
+    assert other.freezing_ratio == pytest.approx(20 * one.freezing_ratio)
+    said = [r for r in found.remarks if r.kind == "thermocouple"]
+    assert [r.level for r in said][1] is Level.HEED
+    assert "later than computed" in said[1].says
+    assert "No measured freezing time" in found.result.measured
+
+
+def test_a_log_that_ends_before_the_solidus_says_so() -> None:
+    forecast = plain().result
+    found = cast(logs=[log((0, 950), (1, 900))], flask_C=forecast.flask_C, melt_C=forecast.melt_C)
+    (one,) = found.result.compared
+    assert (one.solidus_s, one.ratio, one.freezing_ratio) == (None, None, None)
+    (said,) = (r for r in found.remarks if r.kind == "thermocouple")
+    assert said.level is Level.FINE
+    assert "ends before" in said.says
 
 
 @pytest.mark.parametrize(
@@ -168,12 +193,9 @@ def test_the_shops_own_thermocouple_is_set_beside_the_forecast() -> None:
         ({"melt_C": 1180.0, "plant": CastingPlant(max_metal_C=1100)}, "more than the plant reaches"),
         ({"h_mm": 0.8}, r"cells of 0\.8 mm are too coarse for .* on ring \(.*head.*at most 0\.\d\d mm"),
         ({"most_GB": 0.01}, r"would need 0\.\d\d GB for freezing, more than 0\.01 GB; .* mm or more"),
-        ({"log": [Reading(time_s=0, reads_C=900)]}, "does not say where"),
-        (
-            {"log": [Reading(time_s=3, reads_C=900), Reading(time_s=2, reads_C=800)], "log_at_mm": (0, 0, 0)},
-            "does not follow",
-        ),
-        ({"log": [Reading(time_s=3, reads_C=900)], "log_at_mm": (0.0, 0.0, 0.0)}, "off the metal"),
+        ({"logs": [log((3, 900), (2, 800))]}, "2 s does not follow 3 s"),
+        ({"logs": [log((3, 900), (4, 800), at_mm=(0.0, 0.0, 0.0))]}, "off the metal"),
+        ({"logs": [log((3, 500), (4, 300))]}, "its hottest reading, 500 °C, is below the solidus"),
     ],
 )
 def test_bad_input_is_told_in_one_sentence(more: dict[str, object], says: str) -> None:
@@ -207,19 +229,98 @@ def test_gravity_alone_says_what_it_does_not_fill() -> None:
     assert found.result.drive_kPa < 15
 
 
-def test_another_gate_is_set_beside_at_the_same_setting() -> None:
-    """Led in at the side of the shank, nearer to the head: the head's shrinkage that is not fed changes."""
-    from ringwright.steps.pour import Led
-    from tests.steps import tree_facts
-    from tests.steps.pour_facts import piece
+def test_other_ways_are_set_beside_by_filling_alone() -> None:
+    """The tree names them, its own first; the figures of that one are near to those of the whole tree."""
+    found = plain().result
+    ways = tree().result.ways
+    assert [one.what for one in found.variants] == [way.what for way in ways]
+    assert len(ways) > 3
+    assert all(one.judged_by == "filling alone" and one.pore_mm3 is None for one in found.variants)
+    own = found.variants[0]
+    assert own.reserve_low_percent < own.reserve_percent
+    # Begun at the gate, the metal is not yet cooled by the sprue.
+    assert found.reserve_percent <= own.reserve_percent <= found.reserve_percent + 15
+    assert own.marks_mm2 == pytest.approx(np.pi / 4 * own.sprue_diameter_mm**2)
+    (said,) = (r for r in plain().remarks if r.kind == "ways")
+    assert "--thorough" in said.says
 
-    other = tree_facts.build(replace(piece(), gates_mm=((8.5 + 1.8, 0.0, 0.0),)))
-    led = Led(what="gate at the side", tree=other.body("tree").mesh, figures=other.result)
-    found = cast(variants=[led]).result
-    (beside,) = found.variants
-    assert beside.what == "gate at the side"
-    assert (beside.setting.flask_C, beside.setting.melt_C) == (found.flask_C, found.melt_C)
-    assert beside.setting.pore_mm3 != pytest.approx(found.pore_mm3, rel=0.01)
+
+def test_a_tree_is_judged_by_freezing() -> None:
+    """Led in at the head nothing of it is cut off; from the bottom of the shank it is, in coarse cells as in fine."""
+    from ringwright.steps import pour
+    from tests.steps import tree_facts
+    from tests.steps.pour_facts import ROWS, piece
+
+    at = {"flask_C": 500.0, "melt_C": 965.0, "h_mm": 0.6, "alloy": alloy(), "investment": investment()}
+    ways = tree().result.ways
+    judged = []
+    for way in (ways[0], next(way for way in ways if way.what == "one gate at the head")):
+        made = tree_facts.build(piece(), way=way)
+        assert made.result.gates[0].point_mm == pytest.approx(way.gates_mm[0], abs=0.05)
+        led = pour.Led(what=way.what, tree=made.body("tree").mesh, figures=made.result, way=way)
+        judged.append(pour.judge(led, [piece()], plant=CastingPlant(), rows=ROWS, **at))
+    bottom, head = judged
+    assert head.ball_mm == head.pore_mm3 == 0
+    assert bottom.ball_mm == pytest.approx(plain().result.pores[0].ball_mm, rel=0.25)
+    assert bottom.charge_g == pytest.approx(tree().result.charge_g)
+    at, why = pour.best(judged, ROWS)
+    assert at == 1
+    assert "less of it freezes cut off from feed" in why
+
+
+def way(what: str, *, left: float = 60.0, ball: float = 0.0, marks: float = 7.0, charge: float = 9.0) -> Variant:
+    return Variant(
+        what=what,
+        judged_by="told",
+        gates=1,
+        sprue_diameter_mm=3.0,
+        sprue_length_mm=10.0,
+        marks_mm2=marks,
+        mark_counts=0.5,
+        flask_C=500.0,
+        melt_C=965.0,
+        reserve_percent=left + 2,
+        reserve_low_percent=left,
+        pore_mm3=np.pi / 6 * ball**3,
+        ball_mm=ball,
+        charge_g=charge,
+    )
+
+
+@pytest.mark.parametrize(
+    ("other", "chosen", "because"),
+    [
+        ({"left": -5.0}, 0, "more heat to spare"),
+        ({"left": 40.0}, 0, "more than the reckoning can tell"),
+        ({"ball": 0.6, "left": 70.0}, 0, "less of it freezes cut off"),
+        ({"marks": 3.0}, 1, "less to cut off and clean"),
+        ({"marks": 6.8}, 0, "more than the reckoning can tell"),
+        ({"charge": 7.0}, 1, "less metal to melt"),
+        ({"charge": 11.0}, 0, "less metal to melt"),
+    ],
+)
+def test_the_best_way_fills_then_is_fed_then_leaves_least_to_clean(
+    other: dict[str, float], chosen: int, because: str
+) -> None:
+    from ringwright.steps import pour
+    from tests.steps.pour_facts import ROWS
+
+    at, why = pour.best([way("the first"), way("the other", **other)], ROWS)
+    assert at == chosen
+    assert because in why
+    assert why.startswith("The other" if chosen else "The first")
+    assert pour.best([way("the first")], ROWS) == (0, pour.best([way("the first")], ROWS)[1])
+    assert "Nothing else" in pour.best([way("the first")], ROWS)[1]
+
+
+def test_a_smaller_pore_counts_only_beyond_what_coarse_cells_leave_open() -> None:
+    from ringwright.steps import pour
+    from tests.steps.pour_facts import ROWS
+
+    assert pour.best([way("a", ball=1.0), way("b", ball=0.9)], ROWS)[0] == 0
+    assert pour.best([way("a", ball=1.0), way("b", ball=0.8)], ROWS)[0] == 1
+    # Of two that are hard to fill, the one with clearly more heat left.
+    assert pour.best([way("a", left=5.0), way("b", left=22.0)], ROWS)[0] == 1
 
 
 def test_thorough_reckons_finer_and_maps_the_edge() -> None:

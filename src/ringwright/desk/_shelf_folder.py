@@ -30,6 +30,7 @@ from ringwright.store import blobs, commissions, dossiers, seen, workshops
 from ringwright.store.commissions import Text
 from ringwright.store.kept import CommissionVersion, State
 from ringwright.store.seen import Look
+from ringwright.terms.commission import Commission
 from ringwright.terms.mistake import BadInput, bad
 
 SUFFIX = ".commission.toml"
@@ -199,9 +200,24 @@ def place_model(db: sa.Connection, folder: Folder, name: str, digest: str) -> No
     write(db, folder, PurePosixPath(name).as_posix(), blobs.get(db, digest))
 
 
-def outside(name: str) -> BadInput:
-    """The mistake of a model that is not in the folder."""
-    return bad("model.file", f"'{name}' is not in the workshop's folder", "put the model beside the commission")
+def outside(name: str, where: str = "model.file") -> BadInput:
+    """The mistake of a file that is not in the folder."""
+    what = "model" if where == "model.file" else "log"
+    return bad(where, f"'{name}' is not in the workshop's folder", f"put the {what} beside the commission")
+
+
+def log_of(folder: Folder | None, order: Commission) -> bytes | None:
+    """The bytes of the thermocouple log that a commission names; None where it names none.
+
+    Raises ``BadInput`` where the file is not in the folder. Logs are not kept in the store: they are the folder's.
+    """
+    if order.thermocouple is None:
+        return None
+    name = order.thermocouple.file
+    path = folder.inside(name) if folder is not None else None
+    if path is None or not path.is_file() or path.stat().st_size > LARGEST_FILE_BYTES:
+        raise outside(name, "thermocouple.file")
+    return path.read_bytes()
 
 
 def _commission_files(folder: Folder) -> Iterator[tuple[str, Path]]:

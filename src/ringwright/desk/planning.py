@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from ringwright.desk._folder import new_folder
+from ringwright.desk._thermocouple import logs_in
 from ringwright.desk.keeping import Keeping, cache_folder
 from ringwright.desk.reading import commission_in, located, text_of, workshop_in
 from ringwright.terms.commission import Commission
 from ringwright.terms.mistake import BadInput, Mistake, bad
+from ringwright.terms.pour import ThermocoupleLog
 from ringwright.terms.progress import Keep, Progress, silent
 from ringwright.terms.remark import Level
 from ringwright.terms.workshop import Workshop
@@ -29,11 +31,16 @@ LARGEST_MODEL_BYTES = 1_000_000_000
 
 @dataclass(frozen=True)
 class Ordered:
-    """What a commission's files say, read and whole: the model's bytes too, where there is a model file."""
+    """What a commission's files say, read and whole: the model's bytes too, and the shop's own logs of the pour.
+
+    ``thorough`` asks for the whole search of the pour, whatever the commission says.
+    """
 
     commission: Commission
     workshop: Workshop
     model: bytes | None
+    logs: tuple[ThermocoupleLog, ...] = ()
+    thorough: bool = False
 
 
 @dataclass(frozen=True)
@@ -52,6 +59,7 @@ def plan(
     out: Path | None = None,
     *,
     now: dt.datetime,
+    thorough: bool = False,
     progress: Progress = silent,
     keep: Keep | None = None,
 ) -> Planned:
@@ -59,14 +67,15 @@ def plan(
 
     Without ``workshop`` the file ``workshop.toml`` beside the commission is used; without ``out`` the dossier's folder
     is the commission's name with ``.dossier``. The folder is replaced in one step when all is written: until then,
-    and after any fault, a former dossier stays as it was.
+    and after any fault, a former dossier stays as it was. ``thorough`` searches the way of leading the metal in by
+    freezing, and reckons the pour finer.
 
     Raises :class:`BadInput` with every mistake in the files, and where the folder cannot be written (before any
     work), ``ComputingFault`` where a computation failed, ``Stopped`` where ``progress`` asked to stop.
     """
     from ringwright import papers
 
-    ordered = read_order(commission, workshop, today=now.date())
+    ordered = replace(read_order(commission, workshop, today=now.date()), thorough=thorough)
     folder = out if out is not None else dossier_folder(commission)
     with new_folder(folder) as put:
         making = worked(ordered, commission, today=now.date(), progress=progress, keep=keep)
@@ -102,6 +111,12 @@ def read_order(commission: Path, workshop: Path | None = None, *, today: dt.date
             model = _model(commission.parent / order.model.file)
         except BadInput as fault:
             faults.extend(located(fault, commission, text_of(commission)).mistakes)
+    logs: tuple[ThermocoupleLog, ...] = ()
+    if order is not None and order.thermocouple is not None:
+        try:
+            logs = _logs(commission.parent / order.thermocouple.file)
+        except BadInput as fault:
+            faults.extend(located(fault, commission, text_of(commission)).mistakes)
     if order is not None and shop is not None and order.commission.currency != shop.shop.currency:
         two = bad(
             "commission.currency",
@@ -111,7 +126,7 @@ def read_order(commission: Path, workshop: Path | None = None, *, today: dt.date
         faults.extend(located(two, commission, text_of(commission)).mistakes)
     if faults or order is None or shop is None:
         raise BadInput(*faults)
-    return Ordered(order, shop, model)
+    return Ordered(order, shop, model, logs)
 
 
 def worked(
@@ -138,6 +153,8 @@ def _work(ordered: Ordered, facts: Facts, today: dt.date, keep: Keep, progress: 
             facts,
             today=today,
             model=ordered.model,
+            logs=ordered.logs,
+            thorough=ordered.thorough,
             keep=keep,
             progress=progress,
             aside=aside,
@@ -166,3 +183,11 @@ def _model(path: Path) -> bytes:
         raise bad(where, f"there is no file {path}", "name the model's file, relative to this commission") from fault
     except OSError as fault:
         raise bad(where, f"{path} cannot be read ({fault.strerror})", "name a file that can be read") from fault
+
+
+def _logs(path: Path) -> tuple[ThermocoupleLog, ...]:
+    """The logs in a file; where there is no such file, the place of the mistake is the commission's field."""
+    if not path.is_file():
+        what = f"there is no file {path}"
+        raise bad("thermocouple.file", what, "name the log's file (CSV), relative to this commission")
+    return logs_in(text_of(path, "a log in CSV"), path.name)

@@ -52,11 +52,11 @@ def workshop_in(text: str, name: str) -> Workshop:
     return _faultless(found, sheet)
 
 
-def text_of(path: Path) -> str:
+def text_of(path: Path, meant: str = "a commission or a workshop in TOML") -> str:
     """The text of a file. Raises :class:`BadInput` where there is none that can be read."""
     try:
         if path.stat().st_size > LARGEST_FILE_BYTES:
-            raise bad(str(path), "is too long for a file of this kind", "give a commission or a workshop in TOML")
+            raise bad(str(path), "is too long for a file of this kind", f"give {meant}")
         return path.read_bytes().decode("utf-8-sig")
     except FileNotFoundError as fault:
         raise bad(str(path), "there is no such file", "check the name and the folder") from fault

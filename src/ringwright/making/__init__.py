@@ -7,13 +7,14 @@ what one step proposes another judges. It is the only place that knows the order
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import partial
 from typing import Any
 
 from ringwright.making import _handed as handed
 from ringwright.making._aside import Aside, Told, in_a_thread
-from ringwright.steps import bench, burnout, finger, gems, mark, metal, pattern, piece, pour, price, setting, tree, wear
+from ringwright.making._leading import lead
+from ringwright.steps import bench, burnout, finger, gems, mark, metal, pattern, piece, price, setting, tree, wear
 from ringwright.terms.alloy import Alloy
 from ringwright.terms.bench import BenchJob
 from ringwright.terms.commission import Commission, State
@@ -22,8 +23,8 @@ from ringwright.terms.gems import CutSolid, Gem
 from ringwright.terms.making import Making, MetalFound
 from ringwright.terms.mark import MarkPlace
 from ringwright.terms.outcome import Outcome
-from ringwright.terms.piece import Piece, PieceFigures
-from ringwright.terms.pour import PourFigures
+from ringwright.terms.piece import PieceFigures, Piece
+from ringwright.terms.pour import PourFigures, ThermocoupleLog
 from ringwright.terms.price import PricedStone
 from ringwright.terms.progress import Keep, Progress, anew, part_of, silent
 from ringwright.terms.setting import SettingFigures
@@ -40,6 +41,8 @@ def work(
     *,
     today: dt.date,
     model: bytes | None = None,
+    logs: Sequence[ThermocoupleLog] = (),
+    thorough: bool = False,
     keep: Keep = anew,
     progress: Progress = silent,
     aside: Aside = in_a_thread,
@@ -47,6 +50,9 @@ def work(
     """Work one commission through.
 
     ``model`` are the bytes of the model file, where the commission names one; ``today`` is the day of the offer.
+    ``logs`` are the shop's own thermocouple logs of this ring, in the coordinates of the model. With ``thorough``, or
+    where the commission asks for it, the way of leading the metal in is searched by freezing and the pour is reckoned
+    finer; without it the tree is that of the rules, and other ways are set beside it by filling alone.
     ``aside`` says where the steps are worked that little waits for.
     Raises :class:`BadInput` for what the files say wrongly, :class:`ComputingFault` where a solver fails, and
     whatever ``progress`` raises to stop.
@@ -122,26 +128,18 @@ def work(
 
     progress(0.50, "tree: gates, sprue, flask, powder and charge")
     on_tree = handed.on_the_tree(commission, ring, judged, prepared)
-    grown = keep(
-        "tree",
-        partial(
-            tree.build,
-            alloy=alloy.result,
-            investment=investment,
-            melt_C=handed.melt_C(workshop, facts, alloy.result),
-            habits=workshop.habits,
-            flasks=workshop.flask,
-            crucibles=workshop.crucible,
-            casting=workshop.casting.method,
-            rules=facts.sprue_rules,
-            clearances=facts.flask_clearances,
-            losses=facts.casting_losses,
-            crucible_rules=facts.crucible_rules,
-            powder_rules=facts.powder_rules,
-            flask=commission.tree.flask,
-            progress=part_of(progress, 0.50, 0.58),
-        ),
+    how = handed.tree_how(commission, workshop, facts, alloy.result, investment)
+    grown = keep("tree", partial(tree.build, **how, progress=part_of(progress, 0.50, 0.52)), (on_tree,))
+    # With a thorough search the tree proposes ways, the pour judges them, and what follows is of the best of them.
+    grown, search = lead(
+        keep,
+        grown,
         (on_tree,),
+        how,
+        handed.pour_how(workshop, facts, alloy.result, investment),
+        workshop.flask,
+        thorough=thorough or commission.tree.search == "thorough",
+        progress=part_of(progress, 0.52, 0.58),
     )
     recipe = keep(
         "metal",
@@ -168,12 +166,10 @@ def work(
         "pour",
         partial(
             handed.poured,
-            alloy=alloy.result,
-            investment=investment,
-            plant=workshop.casting,
-            habits=workshop.habits,
-            rows=pour.rows_of(facts),
+            **handed.pour_how(workshop, facts, alloy.result, investment),
+            **search,
             perforated=handed.perforated(workshop, grown.result.flask),
+            logs=handed.logs_on(ring, prepared, logs),
             progress=part_of(progress, 0.58, 0.84),
         ),
         grown.body("tree").mesh,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -21,11 +22,11 @@ from ringwright.terms.mistake import BadInput, bad
 from ringwright.terms.outcome import Outcome
 from ringwright.terms.pattern import PatternFigures
 from ringwright.terms.piece import Drawn, Piece, StoneRoom
-from ringwright.terms.pour import NotPoured
+from ringwright.terms.pour import NotPoured, ThermocoupleLog
 from ringwright.terms.progress import Keep
 from ringwright.terms.remark import Level, Point, Remark
 from ringwright.terms.setting import SettingFigures
-from ringwright.terms.tree import TreeFigures, TreePiece
+from ringwright.terms.tree import InvestmentFact, TreeFigures, TreePiece
 from ringwright.terms.workshop import Kiln, Workshop
 
 
@@ -161,6 +162,50 @@ def poured(tree_mesh: Mesh, figures: TreeFigures, pieces: tuple[TreePiece, ...],
                 for m in fault.mistakes
             ),
         )
+
+
+def tree_how(
+    commission: Commission, workshop: Workshop, facts: Facts, alloy: Alloy, investment: InvestmentFact
+) -> dict[str, Any]:
+    """What ``tree.build`` takes besides the pieces."""
+    return {
+        "alloy": alloy,
+        "investment": investment,
+        "melt_C": melt_C(workshop, facts, alloy),
+        "habits": workshop.habits,
+        "flasks": workshop.flask,
+        "crucibles": workshop.crucible,
+        "casting": workshop.casting.method,
+        "rules": facts.sprue_rules,
+        "clearances": facts.flask_clearances,
+        "losses": facts.casting_losses,
+        "crucible_rules": facts.crucible_rules,
+        "powder_rules": facts.powder_rules,
+        "flask": commission.tree.flask,
+    }
+
+
+def pour_how(workshop: Workshop, facts: Facts, alloy: Alloy, investment: InvestmentFact) -> dict[str, Any]:
+    """What ``pour.cast`` takes of shop, metal and facts."""
+    return {
+        "alloy": alloy,
+        "investment": investment,
+        "plant": workshop.casting,
+        "habits": workshop.habits,
+        "rows": pour.rows_of(facts),
+    }
+
+
+def logs_on(
+    ring: Piece, prepared: Outcome[PatternFigures], logs: Sequence[ThermocoupleLog]
+) -> tuple[ThermocoupleLog, ...]:
+    """The shop's logs with their places on the pattern, as it stands in the mould."""
+    scale = prepared.result.scale_percent / 100.0
+    found = []
+    for log in logs:
+        x, y, z = ring.placement.to_ring(np.array(log.at_mm).reshape(-1, 3))[0] * scale
+        found.append(replace(log, at_mm=(float(x), float(y), float(z))))
+    return tuple(found)
 
 
 def perforated(workshop: Workshop, name: str | None) -> bool:

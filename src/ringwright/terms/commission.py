@@ -159,6 +159,22 @@ class TreeBrief:
 
     gates_mm: Annotated[tuple[Point, ...], Figure("mm", 2, "Gate points, in the coordinates of the model")] = ()
     flask: Annotated[str | None, Figure("", 0, "Name of a flask of the workshop")] = None
+    search: Annotated[
+        str,
+        Figure(
+            "",
+            0,
+            "How the way to lead the metal in is searched: quick (by rules and filling) or thorough (by freezing)",
+            choices=("quick", "thorough"),
+        ),
+    ] = "quick"
+
+
+@dataclass(frozen=True, kw_only=True)
+class ThermocoupleBrief:
+    """The shop's own log of a pour of this ring, to be set beside the computed cooling."""
+
+    file: Annotated[str, Figure("", 0, "Path of the log (CSV: time, temperature, x, y, z), relative to the commission")]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -183,5 +199,6 @@ class Commission:
     model: ModelBrief | None = None
     starter: StarterBrief | None = None
     tree: TreeBrief = field(default_factory=TreeBrief)
+    thermocouple: ThermocoupleBrief | None = None
     mark: MarkBrief = field(default_factory=MarkBrief)
     price: PriceBrief = field(default_factory=PriceBrief)

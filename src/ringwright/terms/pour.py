@@ -90,14 +90,34 @@ class Reading:
 
 
 @dataclass(frozen=True, kw_only=True)
+class ThermocoupleLog:
+    """What one thermocouple read, and where it sat: in the ring's frame, at the pattern's size."""
+
+    at_mm: Annotated[Point, Figure("mm", 2, "Where the thermocouple sat")]
+    readings: Annotated[tuple[Reading, ...], Figure("", 0, "Its readings")]
+
+
+@dataclass(frozen=True, kw_only=True)
 class Compared:
-    """The workshop's own thermocouple log beside the forecast at the same place."""
+    """The workshop's own thermocouple log beside the computed cooling at the same place.
+
+    The computed cooling is known where it passes the liquidus, the share of solid at which liquid no longer gets
+    through, and the solidus.
+    """
 
     where: Annotated[str, Figure("", 0, "Where the thermocouple sat")]
-    liquidus_s: Annotated[float | None, Figure("s", 1, "When the log passed the liquidus")]
-    solidus_s: Annotated[float | None, Figure("s", 1, "When the log passed the solidus")]
-    forecast_solidus_s: Annotated[float, Figure("s", 1, "When the forecast passes the solidus there")]
-    ratio: Annotated[float | None, Figure("", 2, "Measured time to the solidus over the forecast")]
+    first_s: Annotated[float, Figure("s", 1, "Time of its first reading")]
+    hottest_C: Annotated[float, Figure("°C", 0, "Hottest that it read")]
+    liquidus_s: Annotated[float | None, Figure("s", 1, "Log: passed the liquidus after")]
+    stops_s: Annotated[float | None, Figure("s", 1, "Log: too solid to feed after")]
+    solidus_s: Annotated[float | None, Figure("s", 1, "Log: passed the solidus after")]
+    forecast_liquidus_s: Annotated[float, Figure("s", 1, "Computed: passes the liquidus after")]
+    forecast_stops_s: Annotated[float, Figure("s", 1, "Computed: too solid to feed after")]
+    forecast_solidus_s: Annotated[float, Figure("s", 1, "Computed: passes the solidus after")]
+    ratio: Annotated[float | None, Figure("", 2, "Measured time to the solidus over the computed")]
+    freezing_ratio: Annotated[
+        float | None, Figure("", 2, "The same from liquidus to solidus, which no wrong zero of time spoils")
+    ]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -146,10 +166,27 @@ class TightPlace:
 
 @dataclass(frozen=True, kw_only=True)
 class Variant:
-    """The same ring led in another way (a sprue, a gate), with the same settings."""
+    """The same ring led in another way (gates, a sprue), and what comes of it at one setting for all of them."""
 
-    what: Annotated[str, Figure("", 0, "What is different")]
-    setting: Annotated[Setting, Figure("", 0, "What comes of it")]
+    what: Annotated[str, Figure("", 0, "Where the metal is led in")]
+    judged_by: Annotated[str, Figure("", 0, "How it was judged")]
+    gates: Annotated[int, Figure("", 0, "Gates")]
+    sprue_diameter_mm: Annotated[float, Figure("mm", 1, "Sprue at a gate")]
+    sprue_length_mm: Annotated[float | None, Figure("mm", 1, "Length of the sprue")]
+    marks_mm2: Annotated[float, Figure("mm2", 0, "To cut off and clean")]
+    mark_counts: Annotated[float, Figure("", 2, "What counts against its marks, by the rules of sprues")]
+    flask_C: Annotated[float, Figure("°C", 0, "Flask at the soak")]
+    melt_C: Annotated[float, Figure("°C", 0, "Melt at the pour")]
+    reserve_percent: Annotated[float, Figure("%", 0, "Heat left at the worst place")]
+    reserve_low_percent: Annotated[float, Figure("%", 0, "The same at the cold end of the shop's spread")]
+    unfed_ball_mm: Annotated[float, Figure("mm", 1, "Largest heavy place that the rule of sprues calls not fed")] = 0.0
+    pore_mm3: Annotated[float | None, Figure("mm3", 2, "Shrinkage not fed")] = None
+    ball_mm: Annotated[float | None, Figure("mm", 2, "Largest zone of it as one hole")] = None
+    frozen_s: Annotated[float | None, Figure("s", 1, "Pieces solid after")] = None
+    charge_g: Annotated[float | None, Figure("g", 1, "Metal to melt")] = None
+    fill_s: Annotated[float | None, Figure("s", 2, "Full after")] = None
+    chosen: Annotated[bool, Figure("", 0, "The one that is poured")] = False
+    usual: Annotated[bool, Figure("", 0, "The shop's usual setting")] = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -185,14 +222,15 @@ class PourFigures:
     sprue_pores: Annotated[tuple[PoreZone, ...], Figure("", 0, "The same in sprues and stem, where they do no harm")]
     pore_mm3: Annotated[float, Figure("mm3", 3, "Shrinkage that the pieces lack")]
     window: Annotated[tuple[Setting, ...], Figure("", 0, "The map over flask and melt")]
-    variants: Annotated[tuple[Variant, ...], Figure("", 0, "Other ways of leading the metal in")] = ()
+    variants: Annotated[tuple[Variant, ...], Figure("", 0, "Ways of leading the metal in, judged side by side")] = ()
+    led_why: Annotated[str, Figure("", 0, "Why the metal is led in as it is")] = ""
     h_mm: Annotated[float, Figure("mm", 2, "Edge of the finest cells")] = 0.0
     cells: Annotated[int, Figure("", 0, "Cells")] = 0
     heat_left_share: Annotated[
         float, Figure("", 6, "Heat that the reckoning of freezing lost, share of the metal's")
     ] = 0.0
     measured: Annotated[str, Figure("", 0, "What the times have been compared with")] = ""
-    compared: Annotated[Compared | None, Figure("", 0, "The shop's own thermocouple log beside the forecast")] = None
+    compared: Annotated[tuple[Compared, ...], Figure("", 0, "The shop's own thermocouple log beside the forecast")] = ()
     cautions: Annotated[tuple[str, ...], Figure("", 0, "Keys of the cautions that belong to it")] = ()
 
 

@@ -176,6 +176,18 @@ class TreePiece:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Way:
+    """A way of leading the metal into one piece: its gates and, where it differs from the usual, its sprue."""
+
+    what: Annotated[str, Figure("", 0, "In words")]
+    gates_mm: Annotated[tuple[Point, ...], Figure("mm", 2, "Gates on the pattern, in the ring's frame")]
+    counts: Annotated[float, Figure("", 2, "What counts against its marks, by the rules of sprues")] = 0.0
+    unfed_ball_mm: Annotated[float, Figure("mm", 1, "Largest heavy place that the rule of sprues calls not fed")] = 0.0
+    sprue_diameter_mm: Annotated[float | None, Figure("mm", 1, "Sprue at a gate, where not the usual one")] = None
+    sprue_length_mm: Annotated[float | None, Figure("mm", 1, "Its length, where not the usual one")] = None
+
+
+@dataclass(frozen=True, kw_only=True)
 class Pose:
     """How a piece stands in the flask: ``flask = rotation @ ring + shift``.
 
@@ -252,3 +264,4 @@ class TreeFigures:
     melt_cm3: Annotated[float, Figure("cm3", 2, "Volume of the molten charge")]
     melt_C: Annotated[float, Figure("°C", 0, "Temperature of the melt")]
     crucible: Annotated[str | None, Figure("", 0, "Crucible of the workshop, if one will do")]
+    ways: Annotated[tuple[Way, ...], Figure("", 0, "Ways of leading the metal in, to be judged; this one first")] = ()

@@ -10,40 +10,45 @@ import numpy as np
 from ringwright.science.feeding import Pools
 from ringwright.science.filling import Filled
 from ringwright.steps.pour import _bodies
-from ringwright.steps.pour._cavity import Cavity, cavity
+from ringwright.steps.pour._cavity import Cavity, balls, cavity
 from ringwright.steps.pour._log import compared
 from ringwright.steps.pour._pass import Flow, flow, pools, reserve_percent, tightest, zones
 from ringwright.steps.pour._remarks import UNMEASURED, Said, remarks
 from ringwright.steps.pour._rules import PourRows, class_of, flask_row, flask_span, melt_row, mistakes
-from ringwright.steps.pour._thermal import Mould, Thermal, ground, thermal
+from ringwright.steps.pour._thermal import Ground, Mould, Thermal, ground, thermal
+from ringwright.steps.pour._ways import At, by_filling, by_freezing
 from ringwright.steps.pour._window import MISRUN, NEAR, Window, fill_s, frozen
 from ringwright.terms.alloy import Alloy
 from ringwright.terms.body import Body, Field, Floats, Mesh, Residual, Role, Voxels
-from ringwright.terms.mistake import BadInput, bad
+from ringwright.terms.mistake import BadInput, ComputingFault, bad
 from ringwright.terms.outcome import Outcome
-from ringwright.terms.pour import PourFigures, Reading, Setting, Variant
+from ringwright.terms.pour import PourFigures, Setting, ThermocoupleLog, Variant
 from ringwright.terms.progress import Progress, part_of, silent
-from ringwright.terms.remark import Point
-from ringwright.terms.tree import InvestmentFact, TreeFigures, TreePiece
+from ringwright.terms.tree import InvestmentFact, TreeFigures, TreePiece, Way
 from ringwright.terms.workshop import Casting, CastingPlant, Habits
 
 _COARSE_MM = 0.4
 _COARSEST_MM, _FINEST_MM = 0.8, 0.1
 _ACROSS_HEAVY = 6.0
 _COARSER = 1.5
+_BALLS = 0.5
 _ROUND_C = 5.0
 _HEAT_LOST = 2e-4
 _LIKE = 0.15
 _COLDER_C, _HOTTER_C = 150.0, 60.0
+_WORK = 3e8
+"""Cells times seconds over mm2: what the last run of a thorough pour may be, 10 to 20 s of one core when measured."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Led:
-    """Another way of leading the metal in: what is different, and the tree that it gives."""
+    """A way of leading the metal in, and the tree that it gives."""
 
     what: str
     tree: Mesh
     figures: TreeFigures
+    way: Way | None = None
+    perforated: bool = False
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -74,9 +79,9 @@ def cast(
     melt_C: float | None = None,
     h_mm: float | None = None,
     thorough: bool = False,
-    variants: Sequence[Led] = (),
-    log: Sequence[Reading] = (),
-    log_at_mm: Point | None = None,
+    variants: Sequence[Variant] = (),
+    led_why: str = "",
+    logs: Sequence[ThermocoupleLog] = (),
     most_GB: float = 1.2,
     progress: Progress = silent,
 ) -> Outcome[PourFigures]:
@@ -84,9 +89,10 @@ def cast(
 
     ``tree`` and ``figures`` are what ``tree.build`` made of ``pieces``. With ``flask_C`` or ``melt_C`` given nothing is
     proposed in its place. ``h_mm`` is the edge of the cells (None: 0.4 mm, finer where a wall asks for it, coarser for
-    what is heavy); ``thorough`` reckons the final setting at half that and refines the map where it goes from misrun to
-    filled.
-    ``log`` is the workshop's own thermocouple log at ``log_at_mm`` in the first piece's frame.
+    what is heavy); ``thorough`` reckons the final setting at half that, or as fine as some seconds allow, and refines
+    the map where it goes from misrun to filled. ``variants`` are ways of leading the metal in that were judged before
+    (:func:`judge`), ``led_why`` why this one was chosen; where there are none, the ways that ``figures`` name are set
+    beside by filling alone. ``logs`` are the workshop's own thermocouple logs, in the first piece's frame.
 
     Fields on the body "tree", in the flask's frame: "freeze", "fill", "heat-left", "pore-risk", "niyama".
 
@@ -108,7 +114,7 @@ def cast(
     made = _cavity(job, tree, figures, h_mm)
     flowing = flow(made, alloy, investment, plant, rows, perforated=perforated)
     basis = ground(made, _mould(job, figures), most_GB=most_GB)
-    window, first = _window(job, flowing, part_of(progress, 0.1, 0.6))
+    window, first, coarse = _window(job, flowing, part_of(progress, 0.1, 0.6))
     chosen, habit, why = _chosen(window, usual, flask_C, melt_C)
     wrong = mistakes(chosen.flask_C, chosen.melt_C, alloy, investment, plant)
     if wrong:
@@ -116,7 +122,7 @@ def cast(
 
     progress(0.6, "pour: freezing at the chosen setting")
     if thorough:
-        made = cavity(tree, figures, job.pieces, made.h_mm / 2, made.balls)
+        made = cavity(tree, figures, job.pieces, made.h_mm / _finer(basis, chosen), made.balls)
         flowing = flow(made, alloy, investment, plant, rows, perforated=perforated)
         basis = ground(made, _mould(job, figures), most_GB=most_GB)
     mould_C, skin_C = _bodies.cooled(figures, investment, chosen.flask_C, plant.kiln_to_pour_s, rows.heat)
@@ -138,8 +144,9 @@ def cast(
         habit=habit,
         flask_skin_C=skin_C,
         window=window_cells,
-        variants=tuple(_variant(job, led, chosen, made.h_mm) for led in variants),
-        compared=compared(made, final, log, log_at_mm, alloy),
+        variants=tuple(variants) or _beside(coarse, window, chosen),
+        led_why=led_why,
+        compared=compared(made, final, logs, alloy, _mould(job, figures).stops_C),
         cautions=_cautions(alloy, investment, plant),
     )
     said = Said(
@@ -228,8 +235,14 @@ def _mould(job: _Job, figures: TreeFigures) -> Mould:
     )
 
 
-def _window(job: _Job, flowing: Flow, progress: Progress) -> tuple[Window, tuple[Residual, ...]]:
-    """Two runs of freezing, at a cold and a hot flask, and all that the map is worked from."""
+def _finer(basis: Ground, chosen: Setting) -> float:
+    """How many times finer the last run may be: twice, or what some seconds allow. The work goes as h^-5."""
+    work = basis.body.full.size * chosen.frozen_s / basis.cavity.h_mm**2
+    return float(np.clip((_WORK / work) ** 0.2, 1.0, 2.0))
+
+
+def _window(job: _Job, flowing: Flow, progress: Progress) -> tuple[Window, tuple[Residual, ...], Cavity]:
+    """Two runs of freezing, at a cold and a hot flask, all that the map is worked from, and the cells of both runs."""
     fine = flowing.cavity
     made = cavity(fine.tree, fine.figures, job.pieces, _COARSER * fine.h_mm, fine.balls)
     basis = ground(made, _mould(job, made.figures), most_GB=job.most_GB)
@@ -259,6 +272,7 @@ def _window(job: _Job, flowing: Flow, progress: Progress) -> tuple[Window, tuple
             melt=melt,
         ),
         tuple(lost),
+        made,
     )
 
 
@@ -381,12 +395,69 @@ def _gates_s(made: Cavity, final: Thermal) -> float:
     return max((float(final.stops_s[near].max()) for near in made.at_gates if near.any()), default=0.0)
 
 
-def _variant(job: _Job, led: Led, chosen: Setting, h_mm: float) -> Variant:
-    """The same settings with the metal led in another way."""
-    made = cavity(led.tree, led.figures, job.pieces, h_mm)
-    flowing = flow(made, job.alloy, job.investment, job.plant, job.rows, perforated=job.perforated)
-    window, _ = _window(job, flowing, silent)
-    return Variant(what=led.what, setting=window.setting(chosen.flask_C, chosen.melt_C))
+def _at(window: Window, chosen: Setting) -> At:
+    """A setting for judging ways, with the cold end of the shop's spread."""
+    plant = window.plant
+    return At(
+        flask_C=chosen.flask_C,
+        melt_C=chosen.melt_C,
+        mould_C=window.mould_C(chosen.flask_C),
+        low_mould_C=window.mould_C(chosen.flask_C - plant.flask_spread_C),
+        low_melt_C=max(chosen.melt_C - plant.metal_spread_C, window.alloy.liquidus_C),
+    )
+
+
+def _beside(coarse: Cavity, window: Window, chosen: Setting) -> tuple[Variant, ...]:
+    """The ways that the tree names, by filling alone; none where there is only one."""
+    ways = coarse.figures.ways
+    if len(ways) < 2 or len(coarse.pieces) != 1:
+        return ()
+    flowing = replace(window.flow, cavity=coarse)
+    return by_filling(coarse, flowing, ways, _at(window, chosen))
+
+
+def judge(
+    led: Led,
+    pieces: Sequence[TreePiece],
+    *,
+    flask_C: float,
+    melt_C: float,
+    h_mm: float,
+    alloy: Alloy,
+    investment: InvestmentFact,
+    plant: CastingPlant,
+    rows: PourRows,
+    most_GB: float = 1.2,
+) -> Variant:
+    """A tree at one setting, by filling and by one run of freezing in cells of ``h_mm``."""
+    job = _Job(
+        alloy=alloy,
+        investment=investment,
+        plant=plant,
+        rows=rows,
+        pieces=tuple(pieces),
+        perforated=led.perforated,
+        most_GB=most_GB,
+    )
+    found = balls(led.tree, led.figures, job.pieces, _BALLS * h_mm)
+    made = cavity(led.tree, led.figures, job.pieces, h_mm, found)
+    flowing = flow(made, alloy, investment, plant, rows, perforated=led.perforated)
+    mould = _mould(job, led.figures)
+    warm, low = (
+        _bodies.cooled(led.figures, investment, C, plant.kiln_to_pour_s, rows.heat)[0]
+        for C in (flask_C, flask_C - plant.flask_spread_C)
+    )
+    run = thermal(ground(made, mould, most_GB=most_GB), mould, warm, melt_C)
+    if run.heat_lost > _HEAT_LOST:
+        raise ComputingFault(f"pour: {led.what}: {run.heat_lost:.2g} of the heat was lost in freezing")
+    at = At(
+        flask_C=flask_C,
+        melt_C=melt_C,
+        mould_C=warm,
+        low_mould_C=low,
+        low_melt_C=max(melt_C - plant.metal_spread_C, alloy.liquidus_C),
+    )
+    return by_freezing(led.what, led.way, made, flowing, run, at)
 
 
 def _cautions(alloy: Alloy, investment: InvestmentFact, plant: CastingPlant) -> tuple[str, ...]:

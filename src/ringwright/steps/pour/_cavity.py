@@ -175,13 +175,13 @@ class Cavity:
         return f"{where}, {angle:+.0f}° from the head, {z:+.1f} mm along the finger"
 
 
-def balls(tree: Mesh, figures: TreeFigures, pieces: Sequence[TreePiece]) -> Balls:
-    """What does not change with the cells that a tree is reckoned in."""
+def balls(tree: Mesh, figures: TreeFigures, pieces: Sequence[TreePiece], fine_mm: float = _FINE_MM) -> Balls:
+    """What does not change with the cells that a tree is reckoned in; balls on cells of ``fine_mm``."""
     from ringwright.science.thickness import on_cells
 
-    corner, shape = box(tree, _FINE_MM, 2)
-    grid: Grid = fill_in(tree, _FINE_MM, corner, shape)
-    return Balls(h_mm=_FINE_MM, corner_mm=corner, wall_mm=on_cells(tree, grid), hull_mm2=_hull_mm2(figures, pieces))
+    corner, shape = box(tree, fine_mm, 2)
+    grid: Grid = fill_in(tree, fine_mm, corner, shape)
+    return Balls(h_mm=fine_mm, corner_mm=corner, wall_mm=on_cells(tree, grid), hull_mm2=_hull_mm2(figures, pieces))
 
 
 def cavity(

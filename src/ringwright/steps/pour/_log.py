@@ -11,8 +11,9 @@ from ringwright.steps.pour._cavity import Cavity
 from ringwright.steps.pour._thermal import Thermal
 from ringwright.terms.alloy import Alloy
 from ringwright.terms.mistake import bad
-from ringwright.terms.pour import Compared, Reading
-from ringwright.terms.remark import Point
+from ringwright.terms.pour import Compared, Reading, ThermocoupleLog
+
+WHERE = "thermocouple.file"
 
 
 def passes_s(log: Sequence[Reading], at_C: float) -> float | None:
@@ -25,30 +26,49 @@ def passes_s(log: Sequence[Reading], at_C: float) -> float | None:
 
 
 def compared(
-    cavity: Cavity, thermal: Thermal, log: Sequence[Reading], at_mm: Point | None, alloy: Alloy
-) -> Compared | None:
-    """The log's times at liquidus and solidus, and the forecast's at the nearest cell of the first piece.
+    cavity: Cavity, thermal: Thermal, logs: Sequence[ThermocoupleLog], alloy: Alloy, stops_C: float
+) -> tuple[Compared, ...]:
+    """Each log's times at liquidus, ``stops_C`` and solidus, and the forecast's at the nearest cell of the first piece.
 
-    Raises :class:`BadInput` for a log whose times do not grow, or a place that is not given or lies off the metal.
+    Raises :class:`BadInput` for a log whose times do not grow, that never was in the melt, or whose place lies off the
+    metal.
     """
-    if not log:
-        return None
-    for line, (a, b) in enumerate(pairwise(log), start=2):
+    return tuple(_compared(cavity, thermal, log, alloy, stops_C) for log in logs)
+
+
+def _compared(cavity: Cavity, thermal: Thermal, log: ThermocoupleLog, alloy: Alloy, stops_C: float) -> Compared:
+    for a, b in pairwise(log.readings):
         if not b.time_s > a.time_s:
-            raise bad("thermocouple", f"line {line}: {b.time_s:g} s does not follow {a.time_s:g} s", "times that grow")
-    if at_mm is None:
-        raise bad("thermocouple", "the log does not say where it was taken", "the place in the ring's frame, in mm")
-    at = cavity.figures.poses[0].to_flask(np.array(at_mm))
+            raise bad(WHERE, f"at {_point(log)}: {b.time_s:g} s does not follow {a.time_s:g} s", "times that grow")
+    hottest = max(r.reads_C for r in log.readings)
+    if hottest <= alloy.solidus_C:
+        raise bad(
+            WHERE,
+            f"at {_point(log)}: its hottest reading, {hottest:.0f} °C, is below the solidus of {alloy.title} "
+            f"({alloy.solidus_C:.0f} °C)",
+            "a log that begins in the molten metal, in °C",
+        )
+    at = cavity.figures.poses[0].to_flask(np.array(log.at_mm))
     away = np.linalg.norm(cavity.network.centre_mm - at, axis=1)
     cell = int(np.argmin(away))
     if away[cell] > 2 * cavity.h_mm:
-        raise bad("thermocouple", f"its place lies {away[cell]:.1f} mm off the metal", "a place in the metal")
-    solid = passes_s(log, alloy.solidus_C)
-    forecast = float(thermal.solid_s[cell])
+        raise bad(WHERE, f"at {_point(log)}: the place lies {away[cell]:.1f} mm off the metal", "a place in the metal")
+    liquid, stops, solid = (passes_s(log.readings, C) for C in (alloy.liquidus_C, stops_C, alloy.solidus_C))
+    begins_s, stops_s, solid_s = (float(t[cell]) for t in (thermal.begins_s, thermal.stops_s, thermal.solid_s))
     return Compared(
         where=f"{cavity.name(cell)}: {cavity.place(cell)}",
-        liquidus_s=passes_s(log, alloy.liquidus_C),
+        first_s=log.readings[0].time_s,
+        hottest_C=hottest,
+        liquidus_s=liquid,
+        stops_s=stops,
         solidus_s=solid,
-        forecast_solidus_s=forecast,
-        ratio=None if solid is None else solid / forecast,
+        forecast_liquidus_s=begins_s,
+        forecast_stops_s=stops_s,
+        forecast_solidus_s=solid_s,
+        ratio=None if solid is None else solid / solid_s,
+        freezing_ratio=None if solid is None or liquid is None else (solid - liquid) / max(solid_s - begins_s, 1e-9),
     )
+
+
+def _point(log: ThermocoupleLog) -> str:
+    return "({:.1f}, {:.1f}, {:.1f}) mm of the ring".format(*log.at_mm)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,12 +11,13 @@ from numpy.typing import NDArray
 
 from ringwright.science.feeding import Pools, cut_off
 from ringwright.science.filling import Filled, Liquid, Paths, Supply, filled, paths
+from ringwright.science.network import Network
 from ringwright.steps.pour import _bodies
 from ringwright.steps.pour._cavity import SPRUE, Cavity, head_Pa
 from ringwright.steps.pour._rules import PourRows
 from ringwright.steps.pour._thermal import Thermal
 from ringwright.terms.alloy import Alloy
-from ringwright.terms.body import Floats
+from ringwright.terms.body import Floats, Ints
 from ringwright.terms.pour import PoreZone, TightPlace
 from ringwright.terms.tree import InvestmentFact
 from ringwright.terms.workshop import Casting, CastingPlant
@@ -45,15 +46,35 @@ class Flow:
 
     def fill(self, mould_C: float, melt_C: float, *, kind: bool = False) -> Filled:
         """Fill with a mould and a melt at these temperatures; ``kind``: with the uncertain figures at their best."""
+        return self._filled(self.way, self.sprue_m2, mould_C, melt_C, kind=kind)
+
+    def _filled(self, way: Paths, sprue_m2: float, mould_C: float, melt_C: float, *, kind: bool = False) -> Filled:
         wall = _bodies.wall(self.investment, mould_C, self.shape_m, self.plant, self.alloy, self.rows, kind=kind)
         spun = self.plant.method is Casting.CENTRIFUGAL
         supply = Supply(
             rate_m3_s=self.rows.figure("pouring centrifugal" if spun else "pouring") * 1e-6,
-            sprue_m2=self.sprue_m2,
+            sprue_m2=sprue_m2,
             losses=self.rows.figure("entry") + self.rows.figure("bend"),
             liquid_C=melt_C,
         )
-        return filled(self.way, self.liquid, wall, supply)
+        return filled(way, self.liquid, wall, supply)
+
+    def into(
+        self, part: Network, kept: Ints, source: NDArray[np.bool_], sprue_m2: float
+    ) -> Callable[[float, float], Filled]:
+        """Filling a part of the cavity (its cells ``kept``) from ``source``, by mould and melt."""
+        cavity, liquid = self.cavity, self.liquid
+        head = head_Pa(cavity, liquid.density, self.plant, self.rows.figure("fall"))[kept]
+        way = paths(
+            part,
+            cavity.channel_mm[kept],
+            head,
+            source,
+            liquid,
+            drive_Pa=self.plant.vacuum_kPa * 1000.0 if self.plant.method is Casting.VACUUM else 0.0,
+            losses=self.rows.figure("entry") + self.rows.figure("bend"),
+        )
+        return lambda mould_C, melt_C: self._filled(way, sprue_m2, mould_C, melt_C)
 
     @property
     def sprue_m2(self) -> float:

@@ -18,6 +18,7 @@ UNMEASURED = (
     "No measured freezing time of a ring in investment was found in print: the times are reckoned, and proved against "
     "exact solutions only. A thermocouple log of your own can be compared with them."
 )
+SEARCH = 'What each of them freezes like is reckoned by `plan --thorough`, or with search = "thorough" under [tree].'
 _MOST_TOLD = 3
 
 
@@ -40,11 +41,13 @@ def remarks(said: Said) -> tuple[Remark, ...]:
     """All remarks, the gravest of a kind first."""
     return (
         *_settings(said),
+        *_ways(said),
         *_filling(said),
         *_feeding(said),
         *_practice(said),
         *_experiments(said),
         *_limits(said),
+        *_measured(said),
         Remark("pour", Level.FINE, "unmeasured", UNMEASURED),
         Remark(
             "pour",
@@ -83,6 +86,70 @@ def _settings(said: Said) -> Iterator[Remark]:
             f"{r.pore_mm3:.2f} mm³.",
             figure=h.flask_C,
             unit="°C",
+        )
+
+
+def _measured(said: Said) -> Iterator[Remark]:
+    """The shop's own thermocouples beside the computed cooling."""
+    limit = said.rows.limit("log")
+    far = limit.heed_figure or 1.0
+    for one in said.result.compared:
+        if one.ratio is None or one.solidus_s is None:
+            says, ratio = f"the log ends before it falls through the solidus ({said.alloy.solidus_C:.0f} °C)", None
+        else:
+            later = one.solidus_s - one.forecast_solidus_s
+            ratio = one.ratio
+            says = (
+                f"it passed the solidus after {one.solidus_s:.1f} s, computed {one.forecast_solidus_s:.1f} s: "
+                f"{abs(later):.1f} s {'later' if later > 0 else 'sooner'} than computed ({ratio:.2f} of the time)"
+            )
+            if one.freezing_ratio is not None:
+                says += f"; from liquidus to solidus {one.freezing_ratio:.2f} of the computed time"
+        off = ratio is not None and not 1.0 / far <= ratio <= far
+        yield Remark(
+            "pour",
+            Level.HEED if off else Level.FINE,
+            "thermocouple",
+            f"Your own thermocouple, {one.where}: {says}.",
+            figure=ratio,
+            limit=(far if ratio is not None and ratio > 1 else 1.0 / far) if off else None,
+            limit_source=limit.source if off else "",
+            place=one.where,
+            change=(
+                "look at the zero of the log's time and at where the thermocouple sat; if both are right, take all "
+                "computed times of this investment by that factor"
+            )
+            if off
+            else "",
+        )
+
+
+def _ways(said: Said) -> Iterator[Remark]:
+    """How the metal is led in, and what the other ways would give."""
+    r = said.result
+    if r.led_why:
+        yield Remark("pour", Level.FINE, "led", f"The metal is led in so: {r.led_why}")
+        usual = next((one for one in r.variants if one.usual), None)
+        if usual is not None and usual.pore_mm3 is not None:
+            yield Remark(
+                "pour",
+                Level.FINE,
+                "led-usual",
+                f"{usual.what[:1].upper()}{usual.what[1:]}, flask {usual.flask_C:.0f} °C and melt "
+                f"{usual.melt_C:.0f} °C, would leave {usual.reserve_percent:.0f} % of the heat at the worst place and "
+                f"{usual.pore_mm3:.2f} mm³ not fed.",
+                figure=usual.pore_mm3,
+                unit="mm³",
+            )
+    elif len(r.variants) > 1:
+        most = max(r.variants[1:], key=lambda one: one.reserve_low_percent)
+        yield Remark(
+            "pour",
+            Level.FINE,
+            "ways",
+            f"{len(r.variants) - 1} other ways of leading the metal in were compared by filling alone: "
+            f"{most.what} leaves most heat at the worst place, {most.reserve_percent:.0f} %, against "
+            f"{r.variants[0].reserve_percent:.0f} % by the same reckoning. {SEARCH}",
         )
 
 
@@ -210,9 +277,12 @@ def _feeding(said: Said) -> Iterator[Remark]:
 def _feed_remedy(said: Said, zone: PoreZone) -> str:
     if zone.cut_off_s >= 0.9 * said.result.sprue_frozen_s:
         return "a sprue that freezes later: wider, or shorter to the button"
+    searched = (
+        "" if said.result.led_why or len(said.result.variants) < 2 else "; or let the gates be searched (--thorough)"
+    )
     return (
         f"a gate or a feeder at {zone.place.split(',')[0]}; or a thicker way from the gate to it; or less metal there "
-        "(hollow it out)"
+        f"(hollow it out){searched}"
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -20,7 +20,7 @@ from ringwright.science.solids import (
 )
 from ringwright.steps.tree.charge import Charge, charge, crucible_for
 from ringwright.steps.tree.gates import cut_off, propose_gates
-from ringwright.steps.tree.heavy import study
+from ringwright.steps.tree.heavy import Studied, study
 from ringwright.steps.tree.layout import INTO_BUTTON_MM, Hung, Part
 from ringwright.steps.tree.mould import Mix, flask_cm3, mix
 from ringwright.steps.tree.remarks import Found, remarks
@@ -37,6 +37,7 @@ from ringwright.steps.tree.sizing import (
     sizes_of,
     usual_length,
 )
+from ringwright.steps.tree.ways import as_led, ways_of
 from ringwright.terms.alloy import Alloy
 from ringwright.terms.body import Body, Floats, Mesh, Residual, Role
 from ringwright.terms.mistake import ComputingFault, bad
@@ -53,6 +54,7 @@ from ringwright.terms.tree import (
     SprueRule,
     TreeFigures,
     TreePiece,
+    Way,
 )
 from ringwright.terms.workshop import Casting, Crucible, Flask, Habits
 
@@ -87,12 +89,17 @@ def build(
     crucible_rules: Sequence[CrucibleRule],
     powder_rules: Sequence[PowderRule],
     flask: str | None = None,
+    way: Way | None = None,
+    studied: Sequence[Studied] | None = None,
     progress: Progress = silent,
 ) -> Outcome[TreeFigures]:
     """The tree of the pieces in a flask of the workshop, with its investment, its charge and its crucible.
 
     Bodies: "tree", one closed solid (patterns, sprues, stem, button) in the flask's frame: z up as poured, the rim at
     z = 0 (see :class:`Pose`). Residuals: the clearances of that solid against those that were reckoned with.
+
+    ``way`` leads the metal into the one piece so, and in no other way; ``studied`` are the pieces' heavy places where
+    :func:`study` has found them before.
 
     Raises :class:`BadInput` for no piece, a gate off the metal, an unknown flask, or a named flask that is too small
     (it names one that would do). Where no flask of the workshop will do, the figures are those of the least flask
@@ -101,12 +108,15 @@ def build(
     if not pieces:
         raise bad("tree", "there is no piece to cast", "one pattern or more")
     named = named_flask(flask, flasks)
+    habits = _with_sprue(habits, way)
     progress(0.0, "heavy places of the pattern")
-    studied = [study(p.pattern, p.hole_diameter_mm) for p in pieces]
+    studied = [study(p.pattern, p.hole_diameter_mm) for p in pieces] if studied is None else list(studied)
     density = alloy.density_g_cm3.value / 1000.0
     length = usual_length(habits, alloy, rules)
     proposals = [
         propose_gates(p, mass_g=s.volume_mm3 * density, length_mm=length, rules=rules, studied=s)
+        if way is None
+        else as_led(p, s, way)
         for p, s in zip(pieces, studied, strict=True)
     ]
     progress(0.4, "sprues and flask")
@@ -120,7 +130,7 @@ def build(
             tree=s.tree,
             gates=found.gates if len(pieces) == 1 else found.gates[:1],
             mass_g=s.volume_mm3 * density,
-            own_gates=bool(p.gates_mm),
+            own_gates=way is not None or bool(p.gates_mm),
             single=found.single,
         )
         for p, s, found in zip(pieces, studied, proposals, strict=True)
@@ -142,6 +152,9 @@ def build(
     )
     crucible = crucible_for(crucibles, metal.melt_cm3, melt_C, alloy, crucible_rules)
     result = _figures(sized, room, solid, slurry, metal, poses, pieces_mm3, investment.key, melt_C, crucible)
+    if len(pieces) == 1 and way is None:
+        kept = replace(proposals[0], gates=room.hung.gates)
+        result = replace(result, ways=ways_of(pieces[0].name, studied[0], kept, rules))
     used_gates = [room.hung.gates] if len(pieces) == 1 else [(gate,) for gate in room.hung.gates]
     found = Found(
         result=result,
@@ -165,6 +178,18 @@ def build(
     )
     residuals = _checked(pieces, solid.tree, result, needs)
     return Outcome("tree", result, remarks(found), bodies=(Body("tree", Role.TREE, solid.tree),), residuals=residuals)
+
+
+def _with_sprue(habits: Habits, way: Way | None) -> Habits:
+    """The habits with the sprue of a way, where it has one."""
+    if way is None:
+        return habits
+    own, length = way.sprue_diameter_mm, way.sprue_length_mm
+    return replace(
+        habits,
+        sprue_diameter_mm=habits.sprue_diameter_mm if own is None else own,
+        sprue_length_mm=habits.sprue_length_mm if length is None else length,
+    )
 
 
 def _finger(piece: TreePiece) -> Mesh:

@@ -27,12 +27,20 @@ _LEAN = 0.1
 _WHY = "heaviest place that is reached and filed clean"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
+class Places:
+    """Where a gate may be (numbers of the studied places), and what counts against each."""
+
+    numbers: Ints
+    cost: Floats
+
+
+@dataclass(frozen=True, eq=False)
 class Proposal:
     """The gates of one piece, and what is to be said of them.
 
     ``wanted`` is how many gates the rule asks for, ``single`` the best gate alone. ``in_hole`` and ``at_stone`` are the
-    numbers of the maker's gates that lie there.
+    numbers of the maker's gates that lie there, ``places`` all where a gate may be (None where the maker gave them).
     """
 
     gates: tuple[Gate, ...]
@@ -40,14 +48,7 @@ class Proposal:
     in_hole: tuple[int, ...] = ()
     at_stone: tuple[int, ...] = ()
     single: Gate | None = None
-
-
-@dataclass(frozen=True, eq=False)
-class _Places:
-    """Where a gate may be (numbers of the studied places), and what counts against each."""
-
-    numbers: Ints
-    cost: Floats
+    places: Places | None = None
 
 
 def propose_gates(
@@ -77,10 +78,10 @@ def propose_gates(
         )
     wanted = _wanted(studied, mass_g, rules)
     one, several = _chosen(studied, places, wanted, rules)
-    chosen = [_gate(piece.name, studied, n, _WHY) for n in several]
+    chosen = [gate_on(piece.name, studied, n, _WHY) for n in several]
     gates = _fed(piece.name, studied, places, chosen, rules)
-    single = _gate(piece.name, studied, one, _WHY)
-    return Proposal(tuple(gates), wanted, single=single)
+    single = gate_on(piece.name, studied, one, _WHY)
+    return Proposal(tuple(gates), wanted, single=single, places=places)
 
 
 def _rule(rules: Sequence[SprueRule], key: str) -> SprueRule:
@@ -111,7 +112,7 @@ def _makers(piece: TreePiece, studied: Studied, stones: Sequence[Surface], rules
     ]
     if faults:
         raise BadInput(*faults)
-    gates = tuple(_gate_at(piece.name, studied, p, "the maker's own") for p in points)
+    gates = tuple(gate_at(piece.name, studied, p, "the maker's own") for p in points)
     least = _rule(rules, "stone").least_mm or 0.0
     near = tuple(n for n, p in enumerate(points) if any(s.distance_mm(p[None])[0] < least for s in stones))
     hole = tuple(n for n, p in enumerate(points) if studied.hole[_nearest(studied, p)])
@@ -122,7 +123,7 @@ def _nearest(studied: Studied, point_mm: Floats) -> int:
     return int(np.argmin(np.linalg.norm(studied.at - point_mm, axis=1)))
 
 
-def _gate(name: str, studied: Studied, number: int, why: str) -> Gate:
+def gate_on(name: str, studied: Studied, number: int, why: str) -> Gate:
     """A gate at a place, drawn to the middle of the band and of the ring where that is near and as heavy."""
     at, normal, ball = studied.at[number], studied.normals[number], studied.balls_mm[number]
     for better in (np.array([0.0, at[1], studied.middle_mm]), np.array([at[0], at[1], studied.middle_mm])):
@@ -130,11 +131,11 @@ def _gate(name: str, studied: Studied, number: int, why: str) -> Gate:
             continue
         foot, out = studied.foot(better)
         if out @ normal > 0.9 and studied.ball_behind(foot[None], out[None])[0] >= 0.97 * ball:
-            return _gate_at(name, studied, foot, why)
-    return _gate_at(name, studied, at, why)
+            return gate_at(name, studied, foot, why)
+    return gate_at(name, studied, at, why)
 
 
-def _gate_at(name: str, studied: Studied, point_mm: Floats, why: str) -> Gate:
+def gate_at(name: str, studied: Studied, point_mm: Floats, why: str) -> Gate:
     """A gate at a point on or near the surface; its direction is the mean normal of what the sprue will cover,
     a lean of less than six degrees made straight."""
     foot, out = studied.foot(point_mm)
@@ -150,7 +151,7 @@ def _point(v: Floats) -> Point:
 
 def _places(
     piece: TreePiece, studied: Studied, stones: Sequence[Surface], length_mm: float, rules: Sequence[SprueRule]
-) -> _Places:
+) -> Places:
     """Where a gate may be: on a surface, not in the hole, clear of stones, reached in a straight line."""
     numbers = np.flatnonzero(studied.flat & ~studied.hole & (studied.balls_mm > 0.3 * studied.thickest_mm))
     least = _rule(rules, "stone").least_mm or 0.0
@@ -160,7 +161,7 @@ def _places(
     reached, above = _reach(studied, numbers, radius, length_mm)
     numbers, above = numbers[reached], above[reached]
     over = _overhang(studied, numbers, radius)
-    return _Places(numbers, _cost(piece, studied, numbers, above / length_mm, over, rules))
+    return Places(numbers, _cost(piece, studied, numbers, above / length_mm, over, rules))
 
 
 def _reach(studied: Studied, numbers: Ints, radius_mm: float, length_mm: float) -> tuple[Bools, Floats]:
@@ -215,7 +216,7 @@ def _cost(
     return cost
 
 
-def _chosen(studied: Studied, places: _Places, wanted: int, rules: Sequence[SprueRule]) -> tuple[int, list[int]]:
+def _chosen(studied: Studied, places: Places, wanted: int, rules: Sequence[SprueRule]) -> tuple[int, list[int]]:
     """The best single gate, and it alone or two that one fork can serve, among the heavy places."""
     heavy = _heavy(studied, places, _share(rules, "peak"))
     aside = (_rule(rules, "mark-aside").counts or 0.0) / np.abs(studied.at[:, 0]).max()
@@ -239,14 +240,14 @@ def _chosen(studied: Studied, places: _Places, wanted: int, rules: Sequence[Spru
     return one, [int(places.numbers[heavy[i]]), int(places.numbers[heavy[j]])]
 
 
-def _heavy(studied: Studied, places: _Places, share: float) -> Ints:
+def _heavy(studied: Studied, places: Places, share: float) -> Ints:
     """The places whose ball is at least that share of the largest; of the largest among them if none is."""
     balls = studied.balls_mm[places.numbers]
     heavy = np.flatnonzero(balls >= share * float(studied.ball_of_cell.max()))
     return heavy if len(heavy) else np.flatnonzero(balls >= share * balls.max())
 
 
-def _fed(name: str, studied: Studied, places: _Places, chosen: list[Gate], rules: Sequence[SprueRule]) -> list[Gate]:
+def _fed(name: str, studied: Studied, places: Places, chosen: list[Gate], rules: Sequence[SprueRule]) -> list[Gate]:
     """Adds a gate for each heavy place that is cut off, where one can stand."""
     most = int(_rule(rules, "number").most_gates or 1)
     widest = np.cos(np.radians(_rule(rules, "spread").most_deg or 90.0))
@@ -262,7 +263,7 @@ def _fed(name: str, studied: Studied, places: _Places, chosen: list[Gate], rules
         if not len(near):
             break
         best = int(places.numbers[near[np.argmin(places.cost[near])]])
-        more = [*chosen, _gate(name, studied, best, "heavy place that the other gates do not feed")]
+        more = [*chosen, gate_on(name, studied, best, "heavy place that the other gates do not feed")]
         after = cut_off(studied, more, rules)
         if len(after) >= len(left):
             break

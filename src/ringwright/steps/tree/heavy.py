@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -52,6 +53,11 @@ class Studied:
     middle_mm: float
     thickest_mm: float
     heaviest_at: Floats
+
+    @cached_property
+    def modulus_mm(self) -> float:
+        """Volume over cooling surface of the heaviest part."""
+        return modulus_mm(self.mesh, self.heaviest_at, self.thickest_mm)
 
     def cells_near(self, points_mm: Floats) -> Ints:
         """The cells (n, 3) that hold these points, or the nearest ones of the grid."""

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ringwright.science.solids import volume
-from ringwright.steps.tree.heavy import Studied, modulus_mm
+from ringwright.steps.tree.heavy import Studied
 from ringwright.steps.tree.layout import Hung, Sizes
 from ringwright.steps.tree.shapes import cone_height
 from ringwright.terms.alloy import Alloy
@@ -95,26 +95,32 @@ def sized_by(
     pieces: Sequence[TreePiece], studied: Sequence[Studied], habits: Habits, rules: Sequence[SprueRule]
 ) -> Sized:
     """The sprue's diameter: by the modulus of the heaviest part, by its thickness, and never below the least."""
-    moduli = [modulus_mm(s.mesh, s.heaviest_at, s.thickest_mm) for s in studied]
+    moduli = [s.modulus_mm for s in studied]
     heaviest = int(np.argmax(moduli))
     modulus, thickest = moduli[heaviest], max(s.thickest_mm for s in studied)
-    test, width, step = rule_of(rules, "modulus"), rule_of(rules, "diameter"), rule_of(rules, "step").use_mm or 0.1
-    least = max(
-        4.0 * (test.use_share or 1.0) * modulus,
-        (width.use_share or 1.0) * thickest,
-        rule_of(rules, "least").least_mm or 0.0,
-    )
+    test = rule_of(rules, "modulus")
     own = habits.sprue_diameter_mm
     if own is not None and not own > 0:
         raise bad("habits.sprue_diameter", f"a sprue of {own} mm", "above 0 mm, or leave it out")
     return Sized(
-        diameter_mm=own if own is not None else math.ceil(least / step - 1e-9) * step,
+        diameter_mm=own if own is not None else rule_mm(modulus, thickest, rules),
         needed_mm=4.0 * (test.least_share or 1.0) * modulus,
         piece_modulus_mm=modulus,
         thickest_mm=thickest,
         heaviest_at=point(studied[heaviest].heaviest_at),
         heaviest_piece=pieces[heaviest].name,
     )
+
+
+def rule_mm(modulus_mm: float, thickest_mm: float, rules: Sequence[SprueRule]) -> float:
+    """The sprue that the rules ask for: by modulus, by the thickest section, and the least, in whole steps."""
+    step = rule_of(rules, "step").use_mm or 0.1
+    least = max(
+        4.0 * (rule_of(rules, "modulus").use_share or 1.0) * modulus_mm,
+        (rule_of(rules, "diameter").use_share or 1.0) * thickest_mm,
+        rule_of(rules, "least").least_mm or 0.0,
+    )
+    return math.ceil(least / step - 1e-9) * step
 
 
 def sizes_of(
