@@ -23,7 +23,7 @@ from ringwright.terms.gems import CutSolid, Gem
 from ringwright.terms.making import Making, MetalFound
 from ringwright.terms.mark import MarkPlace
 from ringwright.terms.outcome import Outcome
-from ringwright.terms.piece import PieceFigures, Piece
+from ringwright.terms.piece import Piece, PieceFigures
 from ringwright.terms.pour import PourFigures, ThermocoupleLog
 from ringwright.terms.price import PricedStone
 from ringwright.terms.progress import Keep, Progress, anew, part_of, silent
