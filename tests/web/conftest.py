@@ -8,6 +8,7 @@ import socket
 import threading
 import time
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +16,9 @@ import pytest
 from starlette.testclient import TestClient
 
 from ringwright.desk import shelf as desk
+from ringwright.desk._looking import MEMORY_BYTES
 from ringwright.desk._makings import Makings
+from ringwright.desk._worker import Limits, Worker
 from ringwright.desk.shelf import Shelf, open_shelf
 from ringwright.web.app import make_app
 from tests.desk.texts import COMMISSION, WORKSHOP
@@ -47,10 +50,34 @@ def workshop_in(folder: Path) -> Path:
     return folder
 
 
+class Lasting(Worker):
+    """A process that outlives the shelf that asks it: starting one takes seconds."""
+
+    def end(self) -> None:
+        """Stay; :func:`_processes_end` ends it."""
+
+    def finish(self) -> None:
+        super().end()
+
+
+@cache
+def processes() -> tuple[Lasting, Lasting]:
+    """The process that makes and the one that looks, for all tests."""
+    return Lasting(Limits()), Lasting(Limits(memory_bytes=MEMORY_BYTES, threads=1))
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _processes_end() -> Iterator[None]:
+    yield
+    for one in processes():
+        one.finish()
+
+
 def opened(folder: Path) -> Shelf:
     """Its shelf, whose makings are given."""
     made = open_shelf(folder)
     made._makings = Makings("tests.web.tasks:make_ring")
+    made._makings._worker, made._looking._worker = processes()
     desk.take_up(made)
     return made
 
@@ -98,7 +125,7 @@ class Served:
         self.socket.close()
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def browser() -> Iterator[Any]:
     """A headless Chromium that draws in software."""
     if CHROMIUM is None:
@@ -113,9 +140,9 @@ def browser() -> Iterator[Any]:
         made.close()
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def place(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Shelf, str]]:
-    """A workshop whose commission is worked through, and its app's address."""
+    """A workshop whose commission is worked through, and its app's address; tests that change take one of their own."""
     shelf = opened(workshop_in(tmp_path_factory.mktemp("web") / "shop"))
     work(shelf)
     served = Served(shelf)
@@ -127,7 +154,10 @@ def place(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Shelf, str
 @pytest.fixture
 def page(browser: Any) -> Iterator[Any]:
     """A fresh page; every request that leaves the app, and every error of a script, fails the test."""
-    context = browser.new_context(viewport={"width": 1280, "height": 800}, accept_downloads=True)
+    context = browser.new_context(
+        viewport={"width": 1280, "height": 800}, accept_downloads=True, reduced_motion="reduce"
+    )
+    context.set_default_timeout(90_000)  # a machine with other work to do is slow; nothing waits so long otherwise
     found = context.new_page()
     outside: list[str] = []
     errors: list[str] = []

@@ -11,17 +11,21 @@ from typing import Annotated, Any
 import numpy as np
 
 from ringwright.desk.keeping import Keeping
-from ringwright.terms.body import Body, Field, Floats, Mesh, Role
+from ringwright.terms.body import Body, Field, Floats, Mesh, Role, Voxels
 from ringwright.terms.commission import Commission
 from ringwright.terms.outcome import Outcome
 from ringwright.terms.quantity import Estimate, Figure
 from ringwright.terms.remark import Level, Remark
+from ringwright.terms.tree import Gate
 from ringwright.terms.workshop import Workshop
 from tests.desk.tasks import Frame
 
 RADIUS_MM, HALF_MM = 9.0, 1.2
 AT_BOTTOM = (0.0, -RADIUS_MM - HALF_MM, 0.0)
 AT_SIDE = (RADIUS_MM + HALF_MM, 0.0, 0.0)
+MODEL_AT = (48.0, -12.5, 7.25)
+RIM_MM = 20.0
+CELL_MM = 0.4
 SLOW_S = 20.0
 
 
@@ -33,6 +37,29 @@ class Drawn:
     wall_mm: Annotated[float, Figure("mm", 2, "Thinnest wall", chief=True)]
     volume_mm3: Annotated[float, Figure("mm3", 1, "Volume")]
     masses: Annotated[dict[str, float], Figure("g", 2, "Mass by alloy")]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Placed(Drawn):
+    """How the model lies: as the ring, moved."""
+
+    hole_axis: Annotated[tuple[float, float, float], Figure("", 4, "Direction of the finger")] = (0.0, 0.0, 1.0)
+    head_axis: Annotated[tuple[float, float, float], Figure("", 4, "Direction of the head")] = (0.0, 1.0, 0.0)
+    hole_centre_mm: Annotated[tuple[float, float, float], Figure("mm", 3, "Centre of the hole")] = MODEL_AT
+
+
+@dataclass(frozen=True, kw_only=True)
+class Led:
+    """How the metal is led in."""
+
+    gates: Annotated[tuple[Gate, ...], Figure("", 0, "Where the metal enters")]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Scaled(Drawn):
+    """The pattern is larger by a tenth."""
+
+    scale_percent: Annotated[float, Figure("%", 1, "Scale")] = 110.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,6 +78,8 @@ class Making:
     piece: Outcome[Drawn]
     wear: Outcome[Drawn]
     pattern: Outcome[Drawn]
+    tree: Outcome[Led]
+    pour: Outcome[Drawn]
     price: Outcome[Asked]
 
 
@@ -72,6 +101,23 @@ def stone() -> Mesh:
     points = np.array([[2, 0, 0], [-2, 0, 0], [0, 1, 0], [0, -1, 0], [0, 0, 2], [0, 0, -2.0]]) + np.array([0, 12.0, 0])
     faces = [[0, 2, 4], [2, 1, 4], [1, 3, 4], [3, 0, 4], [2, 0, 5], [1, 2, 5], [3, 1, 5], [0, 3, 5]]
     return Mesh(points, np.array(faces))
+
+
+def in_flask() -> Mesh:
+    """The ring in its flask, whose frame has z up and its rim at 0."""
+    turn = np.array([[1.0, 0, 0], [0, 0, -1], [0, 1, 0]])
+    return torus().moved(turn, np.array([0.0, 0.0, -RIM_MM]))
+
+
+def inside(tree: Mesh) -> Voxels:
+    """How deep each cell of the metal lies under the rim."""
+    low = tree.vertices_mm.min(axis=0) - CELL_MM
+    count = np.ceil((tree.vertices_mm.max(axis=0) + CELL_MM - low) / CELL_MM).astype(int)
+    x, y, z = np.meshgrid(*(low[k] + CELL_MM * (np.arange(count[k]) + 0.5) for k in range(3)), indexing="ij")
+    within = (np.hypot(x, z + RIM_MM) - RADIUS_MM) ** 2 + y**2 < HALF_MM**2
+    values = np.where(within, -z, np.nan).astype(np.float32)
+    corner = (float(low[0]), float(low[1]), float(low[2]))
+    return Voxels("deep", "Depth under the rim", "mm", corner, CELL_MM, values)
 
 
 def height(mesh: Mesh) -> Floats:
@@ -122,10 +168,21 @@ def worked(order: Commission, shop: Workshop) -> Making:
         "bottom of the shank", AT_BOTTOM, "make it thicker",
     )  # fmt: skip
     soft = Remark("wear", Level.HEED, "soft", "The side is soft.", place="side", point_mm=AT_SIDE, change="harden it")
+    tree = in_flask()
+    deep = Field("deep", "Depth under the rim", "mm", "tree", -tree.vertices_mm[:, 2], low_is_bad=False)
+    gate = Gate(
+        piece="ring",
+        point_mm=(0.0, 1.1 * AT_BOTTOM[1], 0.0),
+        outward=(0.0, -1.0, 0.0),
+        ball_mm=2.4,
+        why="heaviest place",
+    )
     return Making(
         commission=order,
         workshop=shop,
-        piece=Outcome("piece", drawn, (), (Body("ring", Role.METAL, ring), Body("centre", Role.STONE, stone()))),
+        piece=Outcome(
+            "piece", Placed(**vars(drawn)), (), (Body("ring", Role.METAL, ring), Body("centre", Role.STONE, stone()))
+        ),
         wear=Outcome(
             "wear",
             replace(drawn, wall_mm=2.0),
@@ -133,7 +190,9 @@ def worked(order: Commission, shop: Workshop) -> Making:
             (),
             (Field("height", "Height above the hole", "mm", "ring", height(ring), low_is_bad=False),),
         ),
-        pattern=Outcome("pattern", drawn, (), (Body("pattern", Role.PATTERN, ring),)),
+        pattern=Outcome("pattern", Scaled(**vars(drawn)), (), (Body("pattern", Role.PATTERN, ring),)),
+        tree=Outcome("tree", Led(gates=(gate,)), (), (Body("tree", Role.TREE, tree),)),
+        pour=Outcome("pour", drawn, fields=(deep,), voxels=(inside(tree),)),
         price=Outcome("price", Asked(total=Decimal("812.50") if grams > 3 else Decimal("412.50"))),
     )
 

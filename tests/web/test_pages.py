@@ -2,24 +2,31 @@
 
 from __future__ import annotations
 
+import datetime as dt
+import json
+import math
 import re
+import struct
 import threading
 import time
 from pathlib import Path
 from urllib.parse import quote
 
+import numpy as np
 import pytest
 from starlette.testclient import TestClient
 
 from ringwright.desk import shelf as desk
+from ringwright.desk.reading import commission_in
 from ringwright.desk.shelf import Shelf, Stage, State
 from ringwright.papers.meshfiles import stl
+from ringwright.store import dossiers
 from ringwright.terms.order import STEPS
 from ringwright.web import fields, html, shown, words
 from ringwright.web.pages import form as forms
 from tests.desk.texts import COMMISSION
 from tests.web.conftest import KEY, work
-from tests.web.tasks import torus
+from tests.web.tasks import AT_BOTTOM, MODEL_AT, torus
 
 PAGE = f"/c/{KEY}"
 OPEN_RING = Path(__file__).parents[1] / "data" / "open-ring.stl"
@@ -65,7 +72,7 @@ def test_a_commission_shows_its_steps_figures_and_remarks(client: TestClient, sh
     assert 'data-point="[0.0,-10.2,0.0]"' in page
     assert told.index("thin here") < told.index("The side is soft")
     assert "812.50\u00a0GBP" in told
-    (field,) = client.get(f"{PAGE}/scene").json()["fields"]
+    field, _deep = client.get(f"{PAGE}/scene").json()["fields"]
     assert (field["title"], field["unit"], field["low_is_bad"]) == ("Height above the hole", "mm", False)
     assert client.get(field["url"]).content.startswith(b"glTF")
     assert [one["level"] for one in desk.dossier_data(shelf, KEY)["steps"]["wear"]["remarks"]] == ["halt", "heed"]
@@ -202,9 +209,13 @@ def test_a_zip_bomb_is_refused_and_the_app_lives(client: TestClient) -> None:
     import zipfile
 
     packed = io.BytesIO()
-    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as bomb, bomb.open("3D/3dmodel.model", "w") as part:
-        for _ in range(1500):
-            part.write(b" " * (1 << 20))
+    with (
+        zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as bomb,
+        bomb.open("3D/3dmodel.model", "w", force_zip64=True) as part,
+    ):
+        for _ in range(275):
+            part.write(b" " * (4 << 20))
+    assert len(packed.getvalue()) < 12 << 20
     begun = time.monotonic()
     told = drop(client, packed.getvalue(), "bomb.3mf")
     assert told["status"] == "422" and told["where"] == "bomb.3mf"
@@ -237,6 +248,85 @@ def test_facts_are_found_with_their_sources(client: TestClient) -> None:
     found = plain(client.get("/facts?q=palladium").text)
     assert "sources disagree" in found and "CRC Handbook" in found
     assert "Nothing is found" in client.get("/facts?q=zzzz").text
+
+
+def test_the_inside_of_the_metal_is_given_for_the_section(client: TestClient, shelf: Shelf) -> None:
+    work(shelf)
+    wall, deep = client.get(f"{PAGE}/scene").json()["fields"]
+    assert "volume" not in wall and deep["title"] == "Depth under the rim"
+    data = client.get(deep["volume"]).content
+    (length,) = struct.unpack("<I", data[:4])
+    head = json.loads(data[4 : 4 + length])
+    assert len(data) == 4 + length + 2 * math.prod(head["cells"])
+    assert head["low"] == pytest.approx(9.8, abs=0.3) and head["high"] == pytest.approx(30.2, abs=0.3)
+    for path in (f"{PAGE}/volume/pour/none", f"{PAGE}/volume/nothing/deep", f"{PAGE}/volume/wear/height"):
+        assert client.get(path).status_code == 404, path
+
+
+def test_gates_on_the_ring_go_into_the_brief_in_the_models_coordinates(client: TestClient, shelf: Shelf) -> None:
+    early = client.post(f"{PAGE}/gates", data={"based_on": "1", "points": "[[0, -10.2, 0]]"})
+    assert early.status_code == 422 and "work the commission through first" in early.text.lower()
+    work(shelf)
+    scene = client.get(f"{PAGE}/scene").json()
+    assert scene["head"] == 1
+    assert scene["gates"] == [{"point_mm": pytest.approx(list(AT_BOTTOM)), "why": "heaviest place"}]
+    chosen = {"based_on": "1", "opened": "14:02", "points": "[[0, -10.2, 0.5], [10.2, 0, 0]]"}
+    assert client.post(f"{PAGE}/gates", data=chosen).status_code == 303
+    saved = desk.commission(shelf, KEY)
+    x, y, z = MODEL_AT
+    wanted = [[x, y - 10.2, z + 0.5], [x + 10.2, y, z]]
+    assert np.allclose(commission_in(saved.text, "a").tree.gates_mm, wanted, atol=1e-6)
+    assert saved.text.startswith(COMMISSION.rstrip()) and saved.by == "the page opened 14:02"
+    late = client.post(f"{PAGE}/gates", data=chosen | {"points": "[[1, 2, 3]]"})
+    assert late.status_code == 409 and "13.25" not in saved.text
+    until_over(shelf)
+    assert client.post(f"{PAGE}/gates", data={"based_on": "2", "points": "[]"}).status_code == 303
+    assert desk.commission(shelf, KEY).text.rstrip() == COMMISSION.rstrip()
+
+
+WRONG_PLACES = ("", "{}", "7", "[[1, 2]]", "[1, 2, 3]", '[["a", 2, 3]]', "[[1, 2, 1e999]]", "[[0, 900, 0]]", "[" * 5000)
+
+
+@pytest.mark.parametrize("points", [*WRONG_PLACES, str([[0, 1, 2]] * 13)])
+def test_places_that_are_none_are_refused(client: TestClient, shelf: Shelf, points: str) -> None:
+    work(shelf)
+    answer = client.post(f"{PAGE}/gates", data={"based_on": "1", "points": points})
+    assert answer.status_code == 422 and "Traceback" not in answer.text
+    assert desk.commission(shelf, KEY).number == 1
+
+
+def test_a_dossier_of_another_version_is_told_and_the_page_stays_whole(client: TestClient, shelf: Shelf) -> None:
+    work(shelf)
+    data = desk.dossier_data(shelf, KEY)
+    older = json.loads(json.dumps(data))
+    for figure in older["steps"]["wear"]["figures"]:
+        del figure["chief"]
+    for number, broken in enumerate((older, {**data, "format": "ringwright dossier 0"}, {**data, "steps": []}, {})):
+        keep_dossier(shelf, broken)
+        page = client.get(PAGE)
+        assert page.status_code == 200
+        told = plain(page.text)
+        assert "worked by another version of Ringwright" in told and "Work it through" in told, number
+        assert client.get(f"{PAGE}/scene").json()["fields"] == []
+        assert client.get(f"{PAGE}/versions?one=1&other=1").status_code == 200
+        assert client.get(f"{PAGE}/papers").status_code == 200 and client.get("/").status_code == 200
+    work(shelf)
+    assert "another version of Ringwright" not in client.get(PAGE).text
+
+
+def keep_dossier(shelf: Shelf, data: object) -> None:
+    """Put other data into the place of the newest dossier's, in the folder and in the store."""
+    kept = desk.dossier(shelf, KEY)
+    assert kept is not None and shelf.folder is not None
+    (shelf.folder / f"{KEY}.dossier" / "dossier.json").write_text(json.dumps(data), "utf-8")
+    desk.take_up(shelf)
+    files = {name: desk.dossier_file(shelf, KEY, name) for name, _size in kept.files}
+    with shelf._store.writing() as db:
+        dossiers.put(
+            db, KEY, kept.version, kept.workshop, files | {"dossier.json": json.dumps(data).encode()},
+            made_at=kept.made_at + dt.timedelta(seconds=1), verdict=kept.verdict, halts=kept.halts, heeds=kept.heeds,
+            worst=kept.worst, next_step=kept.next_step, picture=None,
+        )  # fmt: skip
 
 
 def test_papers_are_read_and_saved(client: TestClient, shelf: Shelf) -> None:

@@ -56,7 +56,21 @@ def with_gates(text: str, name: str, data: dict[str, Any], points_mm: Sequence[P
     order = commission_in(text, name)
     turned = _placement(data).to_model(points) if len(points) else points
     gates = tuple((float(x), float(y), float(z)) for x, y, z in np.round(turned, _DIGITS) + 0.0)
-    return edited(text, name, replace(order, tree=replace(order.tree, gates_mm=gates)))
+    new = edited(text, name, replace(order, tree=replace(order.tree, gates_mm=gates)))
+    return new if gates else _without_gates(new)
+
+
+def _without_gates(text: str) -> str:
+    """The text without an empty list of gates, nor a table that has nothing else."""
+    import tomlkit
+
+    document = tomlkit.parse(text)
+    tree = document.get("tree")
+    if tree is not None:
+        tree.pop("gates", None)
+        if not tree:
+            del document["tree"]
+    return tomlkit.dumps(document)
 
 
 def _placement(data: dict[str, Any]) -> Placement:

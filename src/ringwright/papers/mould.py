@@ -43,6 +43,7 @@ from ringwright.terms.making import MetalFound
 from ringwright.terms.metal import Recipe
 from ringwright.terms.order import step
 from ringwright.terms.pattern import OnPrinter, PatternFigures
+from ringwright.terms.pour import PourFigures
 from ringwright.terms.quantity import Estimate
 from ringwright.terms.tree import TreeFigures
 
@@ -203,14 +204,14 @@ def casting_card(making: Any, drawn: tuple[Block, ...] = ()) -> Card | None:
     metal = found(making, "metal", MetalFound)
     if tree is None and metal is None:
         return None
-    programme = found(making, "burnout", Programme)
+    programme, pour = found(making, "burnout", Programme), found(making, "pour", PourFigures)
     blocks: list[Block] = []
     if tree is not None:
         flask_C = number(programme.holds[-1].to_C, 0) if programme is not None and programme.holds else NONE
         blocks.append(
             tiles(
                 ("Charge", number(tree.charge_g, 2), "g", f"{dwt(tree.charge_g)}, {ozt(tree.charge_g)}"),
-                ("Metal", number(tree.melt_C, 0), "°C", _over_liquidus(metal)),
+                ("Metal", number(tree.melt_C if pour is None else pour.melt_C, 0), "°C", _over_liquidus(metal)),
                 ("Flask at the pour", flask_C, "°C", ""),
                 (
                     "Sprue at the gate",

@@ -12,6 +12,7 @@ from ringwright.papers.firing import burnout_card
 from ringwright.papers.hands import bench_card, marking_sheet, strip_picture
 from ringwright.papers.heed import heed_card
 from ringwright.papers.mould import casting_card, pattern_card
+from ringwright.papers.pouring import pour_card
 from ringwright.papers.press import pdf
 from ringwright.papers.quoting import offer_card
 from ringwright.papers.say import day
@@ -74,6 +75,7 @@ def bench_paper(making: Any, seen: dict[str, View]) -> Paper:
         pattern_card(making),
         casting_card(making, flask),
         burnout_card(making),
+        pour_card(making),
         bench_card(making),
         setting_card(making),
         marking_sheet(making, drawn=bool(strip)),

@@ -10,6 +10,7 @@ from ringwright.papers.say import NONE, measure, number, sentence
 from ringwright.terms.order import step
 from ringwright.terms.outcome import Outcome
 from ringwright.terms.piece import PieceFigures
+from ringwright.terms.pour import NotPoured, PourFigures
 from ringwright.terms.setting import SettingFigures, ThinPlace
 from ringwright.terms.wear import Strength, WearFigures
 
@@ -91,6 +92,6 @@ def _others(making: Any) -> list[Block]:
     blocks: list[Block] = []
     for name in ("pour",):
         outcome = getattr(making, name, None)
-        if isinstance(outcome, Outcome):
+        if isinstance(outcome, Outcome) and not isinstance(outcome.result, (PourFigures, NotPoured)):
             blocks += result_blocks(step(name).title, outcome.result)
     return blocks

@@ -20,7 +20,6 @@ from numba import njit
 
 from ringwright.science.distance import Indices, Singles, nearest_cells
 from ringwright.science.slabs import CORES, in_slabs
-from ringwright.science.solids import face_normals, lengths
 from ringwright.science.surface import Surface, away2, nearest_on, surface
 from ringwright.science.voxels import Grid
 from ringwright.terms.body import Floats, Ints, Mesh
@@ -188,18 +187,38 @@ def _finish_slab(start: int, stop: int, depth: Singles, to_mm: np.float32, out: 
 
 def vertex_normals(mesh: Mesh) -> Floats:
     """The outward unit normal at each vertex: the faces' normals weighted by their angle there; 0 without a face."""
-    corners, many = mesh.corners_mm, len(mesh.vertices_mm)
-    one = face_normals(mesh)
-    normals = np.zeros((many, 3))
-    for c in range(3):
-        u, v = corners[:, (c + 1) % 3] - corners[:, c], corners[:, (c + 2) % 3] - corners[:, c]
-        size = np.sqrt(np.einsum("ij,ij->i", u, u) * np.einsum("ij,ij->i", v, v))
-        cosine = np.divide(np.einsum("ij,ij->i", u, v), size, out=np.zeros_like(size), where=size > 0)
-        weighed = one * np.arccos(np.clip(cosine, -1.0, 1.0))[:, None]
-        for axis in range(3):
-            normals[:, axis] += np.bincount(mesh.faces[:, c], weights=weighed[:, axis], minlength=many)
-    size = lengths(normals)[:, None]
-    return np.divide(normals, size, out=normals, where=size > 0)
+    normals = np.zeros((len(mesh.vertices_mm), 3))
+    _normals(mesh.vertices_mm, mesh.faces, normals)
+    return normals
+
+
+@njit(cache=True, nogil=True)
+def _normals(vertices: Floats, faces: Ints, out: Floats) -> None:
+    for f in range(faces.shape[0]):
+        for c in range(3):
+            at, one, two = faces[f, c], faces[f, (c + 1) % 3], faces[f, (c + 2) % 3]
+            ux, uy, uz = (
+                vertices[one, 0] - vertices[at, 0],
+                vertices[one, 1] - vertices[at, 1],
+                vertices[one, 2] - vertices[at, 2],
+            )
+            vx, vy, vz = (
+                vertices[two, 0] - vertices[at, 0],
+                vertices[two, 1] - vertices[at, 1],
+                vertices[two, 2] - vertices[at, 2],
+            )
+            x, y, z = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
+            long = np.sqrt(x * x + y * y + z * z)
+            if long == 0.0:
+                continue
+            share = np.arctan2(long, ux * vx + uy * vy + uz * vz) / long
+            out[at, 0] += share * x
+            out[at, 1] += share * y
+            out[at, 2] += share * z
+    for n in range(out.shape[0]):
+        long = np.sqrt(out[n, 0] * out[n, 0] + out[n, 1] * out[n, 1] + out[n, 2] * out[n, 2])
+        for c in range(3):
+            out[n, c] /= long if long > 0 else 1.0
 
 
 def at_vertices(

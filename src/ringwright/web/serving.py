@@ -42,6 +42,8 @@ def serve(how: Serving, ready: Callable[[str], None] = print) -> None:
         raise bad("--lan", "an app that is open to the network needs a passphrase", "give one when it asks for it")
     if (how.certificate is None) != (how.key is None):
         raise bad("--certificate", "a certificate and its key go together", "name both, or neither")
+    if how.certificate is not None:
+        _checked(how.certificate, how.key)
     door = Door(how.passphrase or "") if how.lan else None
     listening = _listen(EVERYWHERE if how.lan else LOOPBACK, how.port)
     with listening, open_shelf(how.folder, database=how.database) as shelf:
@@ -72,6 +74,19 @@ def own_address() -> str:
         probe.connect(("192.0.2.1", 9))  # an address kept for documents; connecting a datagram socket sends nothing
         return str(probe.getsockname()[0])
     return socket.gethostname()
+
+
+def _checked(certificate: Path, key: Path | None) -> None:
+    """Raises ``BadInput`` where a certificate and its key cannot be used."""
+    import ssl
+
+    try:
+        ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(certificate, key, password=lambda: "")
+    except OSError as fault:  # what ssl raises is one too
+        why = fault.strerror or str(fault)
+        raise bad(
+            "--certificate", f"it cannot be used ({why})", "name a certificate and its key, both as PEM"
+        ) from fault
 
 
 def _listen(host: str, port: int) -> socket.socket:

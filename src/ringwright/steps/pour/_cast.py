@@ -135,7 +135,7 @@ def cast(
     if habit is not None:
         habit = window.setting(habit.flask_C, habit.melt_C)
     progress(0.9, "pour: the window")
-    window_cells = window.cells(*((11, 7) if thorough else (6, 4)))
+    window_cells = window.cells(*((11, 7) if thorough else (6, 4)), chosen)
     if thorough:
         window_cells = (*window_cells, *window.edge(window_cells))
     result = replace(

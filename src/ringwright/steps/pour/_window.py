@@ -178,12 +178,15 @@ class Window:
         )
         return flask, melt
 
-    def cells(self, flasks: int, melts: int) -> tuple[Setting, ...]:
-        """The map, the flask changing fastest."""
-        flask, melt = self.bounds_C()
-        return tuple(
-            self.setting(f, m) for m in np.linspace(*melt, melts).round() for f in np.linspace(*flask, flasks).round()
+    def cells(self, flasks: int, melts: int, through: Setting | None = None) -> tuple[Setting, ...]:
+        """The map, the flask changing fastest; the row and the column nearest to ``through`` go through it."""
+        flask, melt = (
+            np.linspace(*bounds, many).round() for bounds, many in zip(self.bounds_C(), (flasks, melts), strict=True)
         )
+        if through is not None:
+            for values, own in ((flask, through.flask_C), (melt, through.melt_C)):
+                values[np.argmin(np.abs(values - own))] = own
+        return tuple(self.setting(float(f), float(m)) for m in melt for f in flask)
 
     def edge(self, cells: Sequence[Setting], within_C: float = 5.0) -> tuple[Setting, ...]:
         """More cells where the map goes from misrun to filled: at each melt the flask halved down to ``within_C``."""

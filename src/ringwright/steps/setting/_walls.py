@@ -53,7 +53,7 @@ class Seen:
 def see(piece: Piece, limits: Sequence[SettingLimit]) -> Seen:
     """Wall and gap of the metal: at its vertices, and at points spread evenly over it, however it is meshed."""
     from ringwright.science.surface import surface
-    from ringwright.science.thickness import at_vertices
+    from ringwright.science.thickness import at_vertices, vertex_normals
 
     mesh = piece.metal
     tree = surface(mesh)
@@ -63,8 +63,9 @@ def see(piece: Piece, limits: Sequence[SettingLimit]) -> Seen:
     spots = Mesh(points, np.empty((0, 3), dtype=np.int64))
     wall = at_vertices(spots, normals=normals, tree=tree, at_most_mm=20.0)
     gap = at_vertices(spots, normals=normals, tree=tree, at_most_mm=_FAR_MM, outside=True)
-    on_mesh = at_vertices(mesh, tree=tree, at_most_mm=20.0)
-    off_mesh = at_vertices(mesh, tree=tree, at_most_mm=_FAR_MM, outside=True)
+    towards = vertex_normals(mesh)
+    on_mesh = at_vertices(mesh, normals=towards, tree=tree, at_most_mm=20.0)
+    off_mesh = at_vertices(mesh, normals=towards, tree=tree, at_most_mm=_FAR_MM, outside=True)
     fields = (
         Field("wall", "Wall thickness as drawn", "mm", "ring", on_mesh),
         Field("gap", "Width of gaps and openings", "mm", "ring", np.where(off_mesh < _FAR_MM, off_mesh, np.nan)),

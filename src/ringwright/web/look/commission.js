@@ -56,7 +56,7 @@ async function look() {
     const there = job ? `${job.name}/${job.figures}/${job.over}` : "";
     if (now.made !== made || (job && there !== figures && (job.figures || job.over))) {
       if (figures || now.made !== made || job.over === false) await renew();
-      if (figures && job?.over) tell(steps.querySelector(".summary")?.textContent ?? "");
+      if (figures && job?.over) tell(steps.querySelector(".summary h2")?.textContent ?? "");
       made = now.made;
     }
     figures = there;
@@ -81,6 +81,8 @@ async function look() {
 }
 
 document.addEventListener("click", (event) => {
+  const step = event.target.closest('a[href^="#step-"]');
+  if (step) document.querySelector(step.hash)?.setAttribute("open", "");
   const place = event.target.closest("button.place");
   if (!place) return;
   for (const one of document.querySelectorAll("button.place[aria-pressed]")) one.removeAttribute("aria-pressed");

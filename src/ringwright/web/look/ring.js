@@ -86,11 +86,11 @@ class RingView extends HTMLElement {
       "div", { className: "tools" },
       make("span", { className: "group", role: "group", "aria-label": w.from }, ...views),
       this.bodyLabel,
-      make("label", {}, make("span", { textContent: w.colour }), this.colourSelect),
-      make("label", { className: "tick" }, this.stonesBox, w.stones),
-      make("label", { className: "tick" }, this.cutBox, w.section),
       this.measureButton,
       this.gates.button,
+      make("label", { className: "wider" }, make("span", { textContent: w.colour }), this.colourSelect),
+      make("label", { className: "tick" }, this.stonesBox, w.stones),
+      make("label", { className: "tick" }, this.cutBox, w.section),
       this.cutTools,
     );
     this.canvas = make("canvas", { tabIndex: 0, role: "img", "aria-label": w.ring });
@@ -175,7 +175,10 @@ class RingView extends HTMLElement {
       this.volume = volume;
       this.put(ring, coloured);
       this.say("");
-      if (empty || this.shownBody !== body.name) this.whole();
+      if (empty || this.shownBody !== body.name) {
+        this.axisSelect.value = body.name === "tree" ? "across" : "lengthwise"; // both cut a ring through its round
+        this.whole();
+      }
       this.shownBody = body.name;
       this.dataset.ready = fieldUrl || body.url;
     } catch (fault) {

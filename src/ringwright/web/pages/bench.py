@@ -32,22 +32,37 @@ def bench(request: Request) -> HTMLResponse:
         else el("a", _("Closed commissions"), href="/?show=closed", class_="quiet")
     )
     rows = [_row(card, today, card.key in busy) for card in found]
-    empty = el(
-        "p",
-        _("Nothing lies on the bench. Drop a ring's model anywhere on this page, or begin a commission."),
-        class_="empty",
-    )
+    title = _("Closed commissions") if closed else _("On the bench")
     return page(
         request,
         _("Closed commissions") if closed else _("Bench"),
         heading(
-            _("Closed commissions") if closed else _("On the bench"),
-            el("a", _("New commission"), href="/new", class_="button"),
-            other,
+            title,
+            el("span", _count(len(found)), class_="muted"),
+            el("nav", other, el("a", _("New commission"), href="/new", class_="button"), class_="ways",
+               aria_label=_("Commissions")),
         ),
         _drop_words() if not closed else None,
-        el("ul", rows, class_="cards") if rows else empty,
+        el("ul", rows, class_="cards") if rows else _empty(closed=closed),
         scripts=("drop",),
+    )  # fmt: skip
+
+
+def _count(count: int) -> str:
+    return _("1 commission") if count == 1 else _("{count} commissions").format(count=count)
+
+
+def _empty(*, closed: bool) -> Markup:
+    """What to do first, where there is nothing yet."""
+    if closed:
+        return el("p", _("No commission is closed."), class_="empty")
+    steps = (
+        _("Drop a ring's model on this page, or begin a commission with a starter shape."),
+        _("Say finger, alloy, stones and the promised day; Ringwright works the making through."),
+        _("See on the ring what would go wrong, change it, and take the cards to the bench."),
+    )
+    return el(
+        "div", el("h2", _("Nothing lies on the bench")), el("ol", [el("li", step) for step in steps]), class_="empty"
     )
 
 
@@ -58,18 +73,19 @@ def _drop_words() -> Markup:
         el("label", _("Drop a model anywhere on the page, or choose its file:"), for_="model-file"),
         " ",
         el("input", type="file", id="model-file", accept=".stl,.3mf,.obj,.ply,.glb,.gltf,.step,.stp"),
-        class_="hint",
+        class_="hint drop-here",
     )
 
 
 def _row(card: Card, today: dt.date, busy: bool) -> Markup:
-    """One commission."""
+    """One commission: the ring, what is next, and what its making says."""
     dossier = card.dossier
     picture = (
-        el("img", src=f"/pictures/{dossier.picture}", alt="", loading="lazy", width="120", height="90")
+        el("img", src=f"/pictures/{dossier.picture}", alt="", loading="lazy", width="144", height="108")
         if dossier is not None and dossier.picture is not None
         else el("span", shape("ring"), class_="no-picture")
     )
+    verdict = "halt" if card.mistakes else dossier.verdict.value if dossier is not None else "none"
     return el(
         "li",
         el("div", picture, class_="picture"),
@@ -77,17 +93,17 @@ def _row(card: Card, today: dt.date, busy: bool) -> Markup:
             "div",
             el("h2", el("a", card.title or card.key, href=f"/c/{quote(card.key)}")),
             el("p", card.order_number or card.key, class_="number-of"),
+            el("p", el("span", _("Promised"), class_="small"), " ", _due(card.due, today), class_="due"),
             class_="what",
         ),
-        el("div", el("span", _("Promised"), class_="small"), _due(card.due, today), class_="due"),
         el(
             "div",
             el("span", _("Next"), class_="small"),
-            el("span", _("being worked through") if busy else _next(card)),
+            el("span", _("being worked through") if busy else _next(card), class_="do"),
             class_="next",
         ),
         el("div", _verdict(card), class_="verdict"),
-        class_="card",
+        class_=f"card verdict-{verdict}",
         data_key=card.key,
     )
 

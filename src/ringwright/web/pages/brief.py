@@ -95,9 +95,11 @@ def gates(request: Request, form: Form) -> Response:
 def _places(told: str) -> list[tuple[float, float, float]]:
     """Places that a page sends: a list of three numbers each."""
     try:
-        x, y, z = zip(*json.loads(told), strict=True) if json.loads(told) else ((), (), ())
-        return [(float(a), float(b), float(c)) for a, b, c in zip(x, y, z, strict=True)]
-    except (ValueError, TypeError, RecursionError, OverflowError) as fault:
+        found = json.loads(told)
+        if isinstance(found, list):
+            return [(float(x), float(y), float(z)) for x, y, z in found]
+        raise ValueError
+    except (ValueError, TypeError, RecursionError) as fault:
         raise bad("points", "they are no places on the ring", "choose the gates on the ring again") from fault
 
 

@@ -94,11 +94,14 @@ def steps_box(shelf: Shelf, head: CommissionVersion, job: Status | None, dossier
     data, other = (figures, None) if fresh else kept_data(shelf, head.key, dossier)
     version = head.number if fresh else dossier.version if dossier else None
     stale = next((one.stale for one in desk.cards(shelf, head.state) if one.key == head.key), "")
-    parts = [drawn.progress(head, job)]
+    current = data is not None and version == head.number and not stale
+    parts: list[Markup | None] = [drawn.progress(head, job, current=current)]
     if data is None:
         parts.append(other or el("p", _("Not worked through yet."), class_="muted"))
     else:
-        parts.append(drawn.summary(data, version, head, stale if not fresh else ""))
+        parts.insert(0, drawn.summary(data, version, head, stale if not fresh else ""))
+        names = {name for name, _size in dossier.files} if dossier is not None and not fresh else set()
+        parts.insert(1, drawn.papers_of(names, f"/c/{quote(head.key)}"))
         parts += [drawn.step(name, part, _currency(data)) for name, part in data["steps"].items()]
     return el(
         "section",

@@ -16,8 +16,8 @@ Data = dict[str, Any]
 RANK = {"halt": 0, "heed": 1, "fine": 2}
 
 
-def progress(head: CommissionVersion, job: Status | None) -> Markup:
-    """How the making goes, with the button that begins or stops it."""
+def progress(head: CommissionVersion, job: Status | None, *, current: bool = False) -> Markup:
+    """How the making goes, with the button that begins or stops it; ``current`` where nothing calls for a new one."""
     path = f"/c/{quote(head.key)}"
     if job is not None and not job.stage.over:
         marks = [_mark(one.name, one.title, job) for one in STEPS]
@@ -45,7 +45,8 @@ def progress(head: CommissionVersion, job: Status | None) -> Markup:
         said = el("p", level("halt", word=_("The making failed: {why}").format(why=job.fault)))
     elif job is not None and job.note:
         said = el("p", level("heed", word=job.note))
-    again = el("form", el("button", _("Work it through"), class_="button"), method="post", action=f"{path}/work")
+    word, look = (_("Work it through again"), "quiet") if current else (_("Work it through"), "button")
+    again = el("form", el("button", word, class_=look), method="post", action=f"{path}/work")
     return el("div", said, again if not head.mistakes else None, class_="progress", id="progress")
 
 
@@ -69,7 +70,7 @@ def _mark(name: str, title: str, job: Status) -> Markup:
 
 
 def summary(data: Data, version: int | None, head: CommissionVersion, stale: str) -> Markup:
-    """The verdict of the whole, and why it may no longer hold."""
+    """The verdict of the whole, why it may no longer hold, and what is to be done first."""
     counts = {name: sum(r["level"] == name for s in data["steps"].values() for r in s["remarks"]) for name in RANK}
     old = None
     if version != head.number:
@@ -78,17 +79,72 @@ def summary(data: Data, version: int | None, head: CommissionVersion, stale: str
         )
     elif stale:
         old = stale[:1].upper() + stale[1:] + "."
+    says = {
+        "halt": _("Do not make it so: change this first"),
+        "heed": _("It can be made: heed this first"),
+        "fine": _("Nothing stands in the way: take the cards to the bench"),
+    }[data["verdict"]]
     return el(
         "div",
-        level(data["verdict"], word=level_word(data["verdict"])),
+        el("h2", level(data["verdict"], word=level_word(data["verdict"])), " ", el("span", says)),
         el(
-            "span",
+            "p",
             _("{halts} to halt for, {heeds} to heed").format(halts=counts["halt"], heeds=counts["heed"]),
-            class_="muted",
+            class_="muted counts",
         ),
         el("p", shape("heed"), el("span", old), class_="level level-heed") if old else None,
-        class_="summary",
+        _first(data),
+        class_=f"summary verdict-{data['verdict']}",
     )
+
+
+FIRST_REMARKS = 3
+"""So many of the gravest remarks stand at the top of a commission's page."""
+
+
+def _first(data: Data) -> Markup | None:
+    """The gravest remarks, each with what to change and its place; the rest stands at the steps."""
+    found = [(name, one) for name, part in data["steps"].items() for one in part["remarks"] if one["level"] != "fine"]
+    found.sort(key=lambda pair: RANK[pair[1]["level"]])
+    if not found:
+        return None
+    rows = [
+        el(
+            "li",
+            shape(one["level"]),
+            el(
+                "div",
+                el("p", el("strong", _sentence(one["change"] or one["says"]))),
+                el("p", el("a", _title(data, name), href=f"#step-{name}"), ": ", one["says"], class_="why"),
+                _place(one),
+            ),
+            class_=f"level-{one['level']}",
+        )
+        for name, one in found[:FIRST_REMARKS]
+    ]
+    more = len(found) - FIRST_REMARKS
+    rest = el("p", _("and {count} more at the steps below").format(count=more), class_="muted") if more > 0 else None
+    return el("div", el("ol", rows), rest, class_="first")
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _title(data: Data, name: str) -> str:
+    title = data["steps"][name]["title"]
+    return _(title)
+
+
+def papers_of(names: set[str], path: str) -> Markup | None:
+    """The ways to the papers that are taken along most."""
+    wanted = (("bench.pdf", _("Cards for the bench")), ("quote.pdf", _("Offer for the client")))
+    links = [
+        el("a", word, href=f"{path}/papers?read={quote(name)}", class_="button second")
+        for name, word in wanted
+        if name in names
+    ]
+    return el("p", links, class_="doings take-along") if links else None
 
 
 def step(name: str, part: Data, currency: str) -> Markup:
@@ -136,9 +192,19 @@ def _remark(one: Data) -> Markup:
             class_="limit",
         )
     change = el("p", el("strong", _("Change:")), " ", one["change"]) if one["change"] else None
-    place = None
+    return el(
+        "li",
+        level(one["level"], word=level_word(one["level"])),
+        el("div", el("p", one["says"]), figure, change, _place(one)),
+        class_="remark",
+        data_kind=one["kind"],
+    )  # fmt: skip
+
+
+def _place(one: Data) -> Markup | None:
+    """Where on the ring: a button that turns the ring there, or the words alone."""
     if one["point_mm"] is not None:
-        place = el(
+        return el(
             "button",
             shape("place"),
             el("span", _("Show the place"), class_="unseen") if one["place"] else None,
@@ -148,12 +214,4 @@ def _remark(one: Data) -> Markup:
             data_point=one["point_mm"],
             data_place=one["place"],
         )
-    elif one["place"]:
-        place = el("span", one["place"], class_="where")
-    return el(
-        "li",
-        level(one["level"], word=level_word(one["level"])),
-        el("div", el("p", one["says"]), figure, change, place),
-        class_="remark",
-        data_kind=one["kind"],
-    )  # fmt: skip
+    return el("span", one["place"], class_="where") if one["place"] else None
