@@ -144,18 +144,21 @@ def worked(
 
 def _work(ordered: Ordered, facts: Facts, today: dt.date, keep: Keep, progress: Progress) -> Making:
     from ringwright import making
+    from ringwright.desk._aside import Apart
 
-    return making.work(
-        ordered.commission,
-        ordered.workshop,
-        facts,
-        today=today,
-        model=ordered.model,
-        logs=ordered.logs,
-        thorough=ordered.thorough,
-        keep=keep,
-        progress=progress,
-    )
+    with Apart() as aside:
+        return making.work(
+            ordered.commission,
+            ordered.workshop,
+            facts,
+            today=today,
+            model=ordered.model,
+            logs=ordered.logs,
+            thorough=ordered.thorough,
+            keep=keep,
+            progress=progress,
+            aside=aside,
+        )
 
 
 def _workshop(commission: Path, workshop: Path | None) -> Workshop:

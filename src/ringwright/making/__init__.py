@@ -7,22 +7,27 @@ what one step proposes another judges. It is the only place that knows the order
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from functools import partial
+from typing import Any
 
 from ringwright.making import _handed as handed
-from ringwright.making._aside import Told, alongside
+from ringwright.making._aside import Aside, Told, in_a_thread
 from ringwright.making._leading import lead
 from ringwright.steps import bench, burnout, finger, gems, mark, metal, pattern, piece, price, setting, tree, wear
+from ringwright.terms.alloy import Alloy
 from ringwright.terms.bench import BenchJob
 from ringwright.terms.commission import Commission, State
 from ringwright.terms.facts import Facts, used
+from ringwright.terms.gems import CutSolid, Gem
 from ringwright.terms.making import Making, MetalFound
 from ringwright.terms.mark import MarkPlace
 from ringwright.terms.outcome import Outcome
+from ringwright.terms.piece import Piece, PieceFigures
 from ringwright.terms.pour import PourFigures, ThermocoupleLog
 from ringwright.terms.price import PricedStone
 from ringwright.terms.progress import Keep, Progress, anew, part_of, silent
+from ringwright.terms.setting import SettingFigures
 from ringwright.terms.workshop import Workshop
 
 _FLASK_STEP_C = 2.5
@@ -40,6 +45,7 @@ def work(
     thorough: bool = False,
     keep: Keep = anew,
     progress: Progress = silent,
+    aside: Aside = in_a_thread,
 ) -> Making:
     """Work one commission through.
 
@@ -47,6 +53,7 @@ def work(
     ``logs`` are the shop's own thermocouple logs of this ring, in the coordinates of the model. With ``thorough``, or
     where the commission asks for it, the way of leading the metal in is searched by freezing and the pour is reckoned
     finer; without it the tree is that of the rules, and other ways are set beside it by filling alone.
+    ``aside`` says where the steps are worked that little waits for.
     Raises :class:`BadInput` for what the files say wrongly, :class:`ComputingFault` where a solver fails, and
     whatever ``progress`` raises to stop.
     """
@@ -87,39 +94,13 @@ def work(
         fit = keep("finger", finger.fit, commission.finger, round(ring.band_width_mm, 2), sizes)
     figures = piece.compare(ring, measured, facts.piece_limits, fit.result.inner_diameter_mm.value)
 
-    progress(0.20, "setting: walls, stones in place, whether they are held")
-    judged = keep(
-        "setting",
-        partial(
-            setting.judge,
-            stock_mm=workshop.habits.polish_stock_mm + workshop.habits.filing_stock_mm,
-            progress=part_of(progress, 0.20, 0.30),
-        ),
-        ring,
-        tuple(zip(commission.stone, (gem.result for gem in stones), solids, strict=True)),
-        alloy.result,
-        facts.wall_limits,
-        facts.setting_limits,
-        facts.setting_practice,
+    progress(0.20, "setting and wear: walls, stones and strength, beside the mould")
+    # The mould hardly waits for them, and they take longest: they are worked on the other core.
+    meanwhile = aside(
+        partial(_judged_and_worn, commission, workshop, facts, ring, figures, alloy.result, stones, solids, keep, told)
     )
 
-    progress(0.30, "wear: strength on a hand, worked beside the mould")
-    # Nothing below waits for the strength, and it takes longest: it is worked on the other core.
-    worn = alongside(
-        lambda: keep(
-            "wear",
-            partial(wear.live, progress=told.quiet),
-            ring,
-            figures.result,
-            alloy.result,
-            handed.stones_placed(judged, stones),
-            handed.claw_tips(judged),
-            facts.load_cases,
-            facts.wear_limits,
-        )
-    )
-
-    progress(0.32, "pattern: back from the ring to the pattern")
+    progress(0.21, "pattern: back from the ring to the pattern")
     prepared = keep(
         "pattern",
         partial(
@@ -137,10 +118,13 @@ def work(
             rules=used(facts.print_rules, "resin printer", "print rule"),
             size_step_mm=handed.size_step_mm(commission.finger, sizes),
             ordered_inner_diameter_mm=fit.result.inner_diameter_mm.value,
-            progress=part_of(progress, 0.32, 0.50),
+            progress=part_of(progress, 0.21, 0.42),
         ),
         ring.metal,
     )
+
+    progress(0.42, "setting: walls, stones in place, whether they are held")
+    judged: Outcome[SettingFigures] = meanwhile.next()
 
     progress(0.50, "tree: gates, sprue, flask, powder and charge")
     on_tree = handed.on_the_tree(commission, ring, judged, prepared)
@@ -177,24 +161,7 @@ def work(
         grown.result.charge_g,
     )
 
-    progress(0.58, "burnout: the kiln's programme")
-    fire = partial(
-        burnout.programme,
-        diameter_mm=grown.result.flask_diameter_mm,
-        height_mm=grown.result.flask_height_mm,
-        pattern=used(facts.resins, prepared.result.material, "pattern material"),
-        investment=investment,
-        needs=facts.burnout_needs,
-        ramps=facts.burnout_ramps,
-        reactions=facts.mould_reactions,
-        heat=facts.burnout_heat,
-        schedules=facts.burnout_schedules,
-        kiln=handed.kiln(workshop),
-        water_per_100=workshop.habits.water_per_100,
-    )
-    fired = keep("burnout", partial(fire, flask_C=flask_C, progress=part_of(progress, 0.58, 0.62)))
-
-    progress(0.62, "pour: whether it fills and freezes sound")
+    progress(0.58, "pour: whether it fills and freezes sound")
     poured = keep(
         "pour",
         partial(
@@ -203,7 +170,7 @@ def work(
             **search,
             perforated=handed.perforated(workshop, grown.result.flask),
             logs=handed.logs_on(ring, prepared, logs),
-            progress=part_of(progress, 0.62, 0.88),
+            progress=part_of(progress, 0.58, 0.84),
         ),
         grown.body("tree").mesh,
         grown.result,
@@ -211,7 +178,28 @@ def work(
     )
     if isinstance(poured.result, PourFigures) and abs(poured.result.flask_C - flask_C) > _FLASK_STEP_C:
         # The pour proposes another flask temperature than is usual: the last hold must be at that one.
-        fired = keep("burnout", partial(fire, flask_C=poured.result.flask_C))
+        flask_C = poured.result.flask_C
+
+    progress(0.84, "burnout: the kiln's programme")
+    fired = keep(
+        "burnout",
+        partial(
+            burnout.programme,
+            diameter_mm=grown.result.flask_diameter_mm,
+            height_mm=grown.result.flask_height_mm,
+            pattern=used(facts.resins, prepared.result.material, "pattern material"),
+            investment=investment,
+            flask_C=flask_C,
+            needs=facts.burnout_needs,
+            ramps=facts.burnout_ramps,
+            reactions=facts.mould_reactions,
+            heat=facts.burnout_heat,
+            schedules=facts.burnout_schedules,
+            kiln=handed.kiln(workshop),
+            water_per_100=workshop.habits.water_per_100,
+            progress=part_of(progress, 0.84, 0.90),
+        ),
+    )
 
     progress(0.90, "bench: the hands' work in order")
     assayed = mark.struck_by_office(market, mark.rows_of(facts))
@@ -299,7 +287,7 @@ def work(
         metal=Outcome("metal", MetalFound(alloy=alloy.result, recipe=recipe.result), alloy.remarks + recipe.remarks),
         piece=figures,
         setting=judged,
-        wear=worn.result(),
+        wear=meanwhile.next(),
         pattern=prepared,
         tree=grown,
         burnout=fired,
@@ -307,4 +295,45 @@ def work(
         bench=planned,
         mark=marked,
         price=offered,
+    )
+
+
+def _judged_and_worn(
+    commission: Commission,
+    workshop: Workshop,
+    facts: Facts,
+    ring: Piece,
+    figures: Outcome[PieceFigures],
+    alloy: Alloy,
+    stones: tuple[Outcome[Gem], ...],
+    solids: tuple[CutSolid, ...],
+    keep: Keep,
+    told: Told,
+) -> Iterator[Outcome[Any]]:
+    """What is judged on the ring as drawn: first the setting, then with its stones and claws the wear."""
+    judged = keep(
+        "setting",
+        partial(
+            setting.judge,
+            stock_mm=workshop.habits.polish_stock_mm + workshop.habits.filing_stock_mm,
+            progress=told.quiet,
+        ),
+        ring,
+        tuple(zip(commission.stone, (gem.result for gem in stones), solids, strict=True)),
+        alloy,
+        facts.wall_limits,
+        facts.setting_limits,
+        facts.setting_practice,
+    )
+    yield judged
+    yield keep(
+        "wear",
+        partial(wear.live, progress=told.quiet),
+        ring,
+        figures.result,
+        alloy,
+        handed.stones_placed(judged, stones),
+        handed.claw_tips(judged),
+        facts.load_cases,
+        facts.wear_limits,
     )

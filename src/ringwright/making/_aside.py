@@ -1,15 +1,27 @@
-"""Working one step beside the others, stopped when they are."""
+"""Working some steps beside the others, stopped when they are."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from concurrent.futures import Future
+from collections.abc import Callable, Iterator
+from queue import SimpleQueue
 from threading import Thread
-from typing import TypeVar
+from typing import Any, Protocol
 
 from ringwright.terms.progress import Progress
 
-T = TypeVar("T")
+Works = Callable[[], Iterator[Any]]
+"""Steps that follow each other; each result is yielded."""
+
+
+class Beside(Protocol):
+    """Steps that are worked elsewhere meanwhile."""
+
+    def next(self) -> Any:
+        """The next result, waited for. Raises what its step raised."""
+
+
+Aside = Callable[[Works], Beside]
+"""Sets steps going beside the caller."""
 
 
 class Told:
@@ -32,15 +44,33 @@ class Told:
             raise self._stopped
 
 
-def alongside(work_it: Callable[[], T]) -> Future[T]:
-    """Work something in a thread of its own; its result, or its fault, is had when it is asked for."""
-    found: Future[T] = Future()
+class _InAThread:
+    """Steps in a thread of their own."""
 
-    def run() -> None:
-        try:
-            found.set_result(work_it())
-        except BaseException as fault:  # raised again where the result is asked for
-            found.set_exception(fault)
+    def __init__(self, works: Works) -> None:
+        self._told: SimpleQueue[tuple[bool, Any]] = SimpleQueue()
+        Thread(target=told_to, args=(works, self._told.put), daemon=True).start()
 
-    Thread(target=run, daemon=True).start()
-    return found
+    def next(self) -> Any:
+        """The next result, waited for. Raises what its step raised."""
+        return told_of(self._told.get())
+
+
+def told_to(works: Works, tell: Callable[[tuple[bool, Any]], object]) -> None:
+    """Work and tell each result as (True, result); a fault, which ends the work, as (False, fault)."""
+    try:
+        for result in works():
+            tell((True, result))
+    except BaseException as fault:  # raised again where the result is asked for
+        tell((False, fault))
+
+
+def told_of(told: tuple[bool, Any]) -> Any:
+    """The result that was told; a fault is raised."""
+    well, result = told
+    if not well:
+        raise result
+    return result
+
+
+in_a_thread: Aside = _InAThread

@@ -41,15 +41,14 @@ def _along_z_and_y(start: int, stop: int, cells: NDArray[np.uint8], out: Singles
     lines = np.empty((nz, ny), np.float32)
     work = np.empty((3, ny + 1), np.float32)
     where = np.empty(ny, np.int32)
-    some = np.zeros(nz, np.bool_)
+    some = np.empty(nz, np.bool_)
     for i in range(start, stop):
-        some[:] = False
         for j in range(ny):
             run = np.float32(1e6)
             for k in range(nz):
                 run = np.float32(0) if cells[i, j, k] == 0 else run + np.float32(1)
                 out[i, j, k] = run
-                some[k] |= cells[i, j, k] != 0
+                some[k] = (j > 0 and some[k]) or cells[i, j, k] != 0
             run = np.float32(1e6)
             for k in range(nz - 1, -1, -1):
                 run = np.float32(0) if cells[i, j, k] == 0 else run + np.float32(1)
@@ -74,12 +73,11 @@ def _along_x(start: int, stop: int, out: Singles, h: np.float32) -> None:
     lines = np.empty((nz, nx), np.float32)
     work = np.empty((3, nx + 1), np.float32)
     where = np.empty(nx, np.int32)
-    some = np.zeros(nz, np.bool_)
+    some = np.empty(nz, np.bool_)
     for j in range(start, stop):
-        some[:] = False
         for i in range(nx):
             for k in range(nz):
-                some[k] |= out[i, j, k] > 0
+                some[k] = (i > 0 and some[k]) or out[i, j, k] > 0
         for i in range(nx):
             for k in range(nz):
                 if some[k]:
@@ -155,7 +153,16 @@ def nearest_cells(mesh: Mesh, grid: Grid, reach_mm: float) -> tuple[Singles, Ind
     best = np.full(grid.shape, FAR, np.float32)
     which = np.full(grid.shape, -1, np.int32)
     in_slabs(_paint_slab, grid.shape[0], corners, grid.inside.view(np.uint8), reach_mm > 0, 1.0, best, which)
-    _spread(corners, grid.inside.view(np.uint8), min(reach_mm / grid.h_mm, 1e6), best, which)
+    _spread(
+        corners,
+        grid.inside.view(np.uint8),
+        min(reach_mm / grid.h_mm, 1e6),
+        best,
+        which,
+        np.empty(best.size, np.int32),
+        np.full(best.shape, -1, np.int32),
+        np.empty((best.size, 3), np.float32),
+    )
     return best, which, corners
 
 
@@ -226,15 +233,15 @@ def _paint_slab(
 
 
 @njit(cache=True, nogil=True)
-def _spread(corners: Floats, inside: NDArray[np.uint8], reach: float, best: Singles, which: Indices) -> None:
+def _spread(
+    corners: Floats, inside: NDArray[np.uint8], reach: float, best: Singles, which: Indices, queue: Indices,
+    slot: Indices, foot: Singles,
+) -> None:  # fmt: skip
     """Layer by layer away from the surface, then back over all that was reached.
 
     A neighbour's nearest point stands for its triangle while choosing; the distance to the chosen triangle is exact.
     """
     nx, ny, nz = best.shape
-    queue = np.empty(best.size, np.int32)
-    slot = np.full(best.shape, -1, np.int32)
-    foot = np.empty((best.size, 3), np.float32)
     end = 0
     for i in range(nx):
         for j in range(ny):

@@ -37,13 +37,14 @@ class Freezing:
 
     def liquid_at(self, time_s: float) -> Floats:
         """The share of liquid in each cell at a time: straight lines between the three times."""
-        before = np.clip((self.stops_s - time_s) / np.maximum(self.stops_s - self.begins_s, 1e-12), 0.0, 1.0)
-        after = np.clip((self.solid_s - time_s) / np.maximum(self.solid_s - self.stops_s, 1e-12), 0.0, 1.0)
-        late = time_s >= self.stops_s
-        share: Floats = np.where(
-            late, self.liquid_at_stop * after, self.liquid_at_stop + (1 - self.liquid_at_stop) * before
-        )
-        return share
+        return _liquid_at(time_s, self.begins_s, self.stops_s, self.solid_s, self.liquid_at_stop)
+
+
+def _liquid_at(time_s: float | Floats, begins: Floats, stops: Floats, solid: Floats, left: float) -> Floats:
+    before = np.clip((stops - time_s) / np.maximum(stops - begins, 1e-12), 0.0, 1.0)
+    after = np.clip((solid - time_s) / np.maximum(solid - stops, 1e-12), 0.0, 1.0)
+    share: Floats = np.where(time_s >= stops, left * after, left + (1 - left) * before)
+    return share
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -70,7 +71,9 @@ def cut_off(network: Network, freezing: Freezing, source: Bools, noise: float = 
     """The pools that freeze cut off from the cells of ``source`` (which never stop)."""
     stops = np.where(source, np.inf, freezing.stops_s)
     order = np.argsort(-stops, kind="stable")
-    hot, cut, solid, pool, lacking, cut_off_s, loose = _swept(
+    n = network.count
+    hottest, found, cut_off_s = np.empty(n, np.int64), np.empty((n, 4)), np.full(n, np.inf)
+    many, loose = _swept(
         order,
         stops,
         freezing.begins_s,
@@ -81,11 +84,21 @@ def cut_off(network: Network, freezing: Freezing, source: Bools, noise: float = 
         network.other,
         source,
         noise,
+        np.full(n, -1),
+        np.arange(n),
+        np.full(n, -1),
+        np.arange(n),
+        np.zeros(n, np.bool_),
+        np.zeros(n),
+        cut_off_s,
+        hottest,
+        found,
     )
+    hot, (cut, solid, pool, lacking) = hottest[:many], found[:many].T.copy()
     by = np.argsort(-lacking, kind="stable")
     late = np.isfinite(cut_off_s)
     unfed = np.zeros(network.count)
-    unfed[late] = _liquid(
+    unfed[late] = _liquid_at(
         cut_off_s[late], freezing.begins_s[late], stops[late], freezing.solid_s[late], freezing.liquid_at_stop
     )
     return Pools(
@@ -105,14 +118,6 @@ def _liquid_one(s: float, begins: float, stops: float, solid: float, left: float
     if s < stops:
         return left + (1 - left) * min(max((stops - s) / max(stops - begins, 1e-12), 0.0), 1.0)
     return left * min(max((solid - s) / max(solid - stops, 1e-12), 0.0), 1.0)
-
-
-@njit(cache=True, nogil=True)
-def _liquid(s: Floats, begins: Floats, stops: Floats, solid: Floats, left: float) -> Floats:
-    out = np.empty(s.size)
-    for i in range(s.size):
-        out[i] = _liquid_one(s[i], begins[i], stops[i], solid[i], left)
-    return out
 
 
 @njit(cache=True, nogil=True)
@@ -145,17 +150,14 @@ def _counted(
 @njit(cache=True, nogil=True)
 def _swept(
     order: Ints, stops: Floats, begins: Floats, solid: Floats, left: float, volume: Floats, start: Ints, other: Ints,
-    source: Bools, noise: float,
-) -> tuple[Ints, Floats, Floats, Floats, Floats, Floats, float]:  # fmt: skip
-    """The sweep: union-find with a list of members, the older pool swallows the younger."""
+    source: Bools, noise: float, parent: Ints, tail: Ints, follow: Ints, hot: Ints, fed: Bools, told: Floats,
+    cut_off_s: Floats, hottest: Ints, found: Floats,
+) -> tuple[int, float]:  # fmt: skip
+    """The sweep: union-find with a list of members, the older pool swallows the younger.
+
+    Gives how many pools stand in ``hottest`` and ``found`` (parted, solid, metal, lacking), and the loose metal.
+    """
     n = order.size
-    parent = np.full(n, -1)
-    tail, follow = np.arange(n), np.full(n, -1)
-    hot = np.arange(n)
-    fed = np.zeros(n, np.bool_)
-    told = np.zeros(n)
-    cut_off_s = np.full(n, np.inf)
-    found = np.empty((64, 5))
     many = 0
     for at in range(n):
         i = order[at]
@@ -175,10 +177,9 @@ def _swept(
                 lacks, pool, last = _counted(
                     young, i, s, follow, begins, stops, solid, left, volume, fed[old], cut_off_s
                 )
-                if many == found.shape[0]:
-                    found = np.concatenate((found, np.empty_like(found)))
-                found[many, 0], found[many, 1], found[many, 2] = hot[young], s, last
-                found[many, 3], found[many, 4] = pool, lacks - told[young]
+                hottest[many] = hot[young]
+                found[many, 0], found[many, 1] = s, last
+                found[many, 2], found[many, 3] = pool, lacks - told[young]
                 many += 1
                 told[young] = lacks
             if not fed[old]:
@@ -192,8 +193,7 @@ def _swept(
         if not fed[_root(parent, i)]:
             loose += volume[i]
             cut_off_s[i] = 0.0
-    f = found[:many]
-    return f[:, 0].astype(np.int64), f[:, 1].copy(), f[:, 2].copy(), f[:, 3].copy(), f[:, 4].copy(), cut_off_s, loose
+    return many, loose
 
 
 def niyama(gradient_K_mm: Floats, rate_K_s: Floats) -> Floats:

@@ -144,9 +144,11 @@ def paths(
     cell, ``losses`` those on the way, in heads of velocity.
     """
     pressure = drive_Pa + head_Pa - liquid.capillary_Pa(1.0) / radius_mm
-    speed = np.empty(network.count)
+    n = network.count
+    speed, arrival, parent = np.zeros(n), np.full(n, np.inf), np.full(n, -1)
+    order, room = np.empty(n, np.int64), len(network.other) + n + 1
     radius_m = np.ascontiguousarray(radius_mm, np.float64) * 1e-3
-    arrival, parent, order = _paths(
+    many = _paths(
         network.centre_mm * 1e-3,
         radius_m,
         network.start,
@@ -156,9 +158,16 @@ def paths(
         liquid.density * (1 + losses) / 2,
         8 * liquid.viscosity,
         speed,
+        arrival,
+        parent,
+        order,
+        np.zeros(n),
+        np.zeros(n, np.bool_),
+        np.empty(room),
+        np.empty(room, np.int64),
     )
     return Paths(
-        order=order,
+        order=order[:many].copy(),
         arrival_s=arrival,
         parent=parent,
         speed_m_s=speed,
@@ -176,28 +185,37 @@ def filled(way: Paths, liquid: Liquid, wall: Wall, supply: Supply) -> Filled:
     """
     begins = int((way.arrival_s[way.order] == 0.0).sum())
     order = way.order[begins:]
-    at, pace, gas, flow = _together(
+    volume = way.volume_m3[order]
+    at, pace, steps = np.zeros(len(order)), np.ones(len(order)), _STEPS if len(order) else 0
+    gas, flow = np.zeros(steps), np.zeros(steps)
+    _together(
         way.arrival_s[order],
-        way.volume_m3[order],
+        volume,
+        float(volume.sum()),
         way.pressure_Pa[order],
         wall.permeability * wall.shape_m / (2 * air_viscosity(wall.temperature_C)),
         wall.behind_Pa,
         supply.rate_m3_s,
         supply.sprue_m2,
         liquid.density * (1 + supply.losses) / 2,
+        at,
+        pace,
+        gas,
+        flow,
     )
     time, speed = np.full(len(way.arrival_s), np.inf), np.zeros(len(way.arrival_s))
     time[way.order[:begins]] = 0.0
     time[order] = at
     speed[order] = way.speed_m_s[order] * pace
-    left = _heat(
+    full, left = liquid.heat_J_m3(supply.liquid_C), np.full(len(time), -np.inf)
+    _heat(
         way.order,
         way.parent,
         time,
         speed,
         way.radius_m,
         way.ratio_1_m,
-        liquid.heat_J_m3(supply.liquid_C),
+        full,
         liquid.density * liquid.heat_capacity,
         liquid.density * liquid.latent / max(liquid.liquidus_C - liquid.solidus_C, 1e-6),
         liquid.density * liquid.stops_at * liquid.latent,
@@ -206,10 +224,11 @@ def filled(way: Paths, liquid: Liquid, wall: Wall, supply: Supply) -> Filled:
         wall.contact,
         wall.effusivity,
         wall.tip,
+        left,
     )
     return Filled(
         time_s=time,
-        heat_left=left,
+        heat_left=left / full,
         speed_m_s=speed,
         parent=way.parent,
         gas_Pa=gas,
@@ -258,22 +277,16 @@ def _step(centre: Floats, a: int, b: int) -> float:
 @njit(cache=True, nogil=True)
 def _paths(
     centre: Floats, radius: Floats, start: Ints, other: Ints, source: Bools, pressure: Floats, inertia: float,
-    friction: float, speed: Floats,
-) -> tuple[Floats, Ints, Ints]:  # fmt: skip
+    friction: float, speed: Floats, arrival: Floats, parent: Ints, order: Ints, drag: Floats, done: Bools,
+    heap_t: Floats, heap_i: Ints,
+) -> int:  # fmt: skip
     """Quickest paths (Dijkstra); from a cell's parent straight on where the step stays within the ball at its end.
 
-    ``speed`` becomes the speed that each cell's pressure allows.
+    ``speed`` becomes the speed that each cell's pressure allows. Gives how many cells are reached, in ``order``. All
+    memory comes from the caller: the compiler takes longer over arrays that a kernel makes than over the rest of it.
     """
-    n = radius.size
-    arrival = np.full(n, np.inf)
-    parent = np.full(n, -1)
-    drag = np.zeros(n)
-    done = np.zeros(n, np.bool_)
-    order = np.empty(n, np.int64)
-    heap_t, heap_i = np.empty(other.size + n + 1), np.empty(other.size + n + 1, np.int64)
     size, many = 0, 0
-    for i in range(n):
-        speed[i] = 0.0
+    for i in range(radius.size):
         if source[i]:
             arrival[i] = 0.0
             if pressure[i] > 0:
@@ -298,8 +311,8 @@ def _paths(
                 p = parent[i]
             ds = _step(centre, p, j)
             r = min(radius[j], radius[p])
-            d = drag[p] + friction * ds / r**4
-            half = d * radius[j] ** 2 / 2
+            d = drag[p] + friction * ds / (r * r * r * r)
+            half = d * radius[j] * radius[j] / 2
             u = (np.sqrt(half * half + inertia * pressure[j]) - half) / inertia
             mean = u if speed[p] == 0 else (u + speed[p]) / 2
             t = arrival[p] + ds / mean
@@ -307,24 +320,20 @@ def _paths(
                 arrival[j], parent[j], drag[j], speed[j] = t, p, d, u
                 _push(heap_t, heap_i, size, t, j)
                 size += 1
-    return arrival, parent, order[:many].copy()
+    return many
 
 
 @njit(cache=True, nogil=True)
 def _together(
-    arrival: Floats, volume: Floats, pressure: Floats, leak: float, behind: float, rate: float, sprue_m2: float,
-    sprue_inertia: float,
-) -> tuple[Floats, Floats, Floats, Floats]:  # fmt: skip
+    arrival: Floats, volume: Floats, total: float, pressure: Floats, leak: float, behind: float, rate: float,
+    sprue_m2: float, sprue_inertia: float, time: Floats, pace: Floats, gas_Pa: Floats, flow: Floats,
+) -> None:  # fmt: skip
     """The time at which each cell (in the order of arrival) is full, its pace, and gas pressure and flow on the way.
 
     In steps of equal volume. The gas keeps its temperature: d(p V)/dt = -leak (p^2 - behind^2); p at the end of a
     step by bisection.
     """
-    n = arrival.size
-    time, pace = np.zeros(n), np.ones(n)
-    total = volume.sum()
-    steps = _STEPS if n else 0
-    gas_Pa, flow = np.zeros(steps), np.zeros(steps)
+    n, steps = arrival.size, gas_Pa.size
     gas = ATMOSPHERE_PA
     content = gas * total
     filled, t, at = 0.0, 0.0, 0
@@ -365,17 +374,17 @@ def _together(
             pace[m] = min(span / dt, 1.0)
         t += dt
         filled = before + v_sum
-    return time, pace, gas_Pa, flow
 
 
 @njit(cache=True, nogil=True)
 def _heat(
     order: Ints, parent: Ints, time: Floats, speed: Floats, radius: Floats, ratio: Floats, full: float, c: float,
     per_K: float, latent: float, liquidus: float, wall: float, contact: float, effusivity: float, tip: float,
-) -> Floats:  # fmt: skip
-    """The share of its heat that the front has left, along every path (J/m3 inside)."""
-    heat = np.full(time.size, -np.inf)
-    for i in order:
+    heat: Floats,
+) -> None:  # fmt: skip
+    """The heat that the front has left, along every path (J/m3)."""
+    for n in range(order.size):
+        i = order[n]
         p = parent[i]
         if p < 0:
             heat[i] = full
@@ -386,7 +395,6 @@ def _heat(
         exposed = tip * 2 * radius[i] / max(speed[i], 1e-9)
         h = 1 / (1 / contact + np.sqrt(np.pi * exposed) / (2 * effusivity))
         heat[i] = heat[p] - ratio[i] * h * max(t - wall, 0.0) * dt
-    return heat / full
 
 
 def fluidity_m(

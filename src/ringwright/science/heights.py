@@ -38,7 +38,8 @@ def lows(beside: Neighbours, height: Floats) -> tuple[Ints, Floats]:
     """The vertices where a basin begins, and the depth of each basin (infinite for the lowest of a shell)."""
     order = np.argsort(height, kind="stable")
     depth = np.full(len(height), -1.0)
-    _flood(order, np.ascontiguousarray(height), beside.start, beside.others, depth)
+    n = len(height)
+    _flood(order, np.ascontiguousarray(height), beside.start, beside.others, depth, np.full(n, -1), np.arange(n))
     begun = np.flatnonzero(depth > 0)
     return begun, depth[begun]
 
@@ -52,10 +53,8 @@ def _root(parent: Ints, v: int) -> int:
 
 
 @njit(cache=True, nogil=True)
-def _flood(order: Ints, height: Floats, start: Ints, others: Ints, depth: Floats) -> None:
+def _flood(order: Ints, height: Floats, start: Ints, others: Ints, depth: Floats, parent: Ints, low: Ints) -> None:
     """Union of basins, each named by the vertex where it began; ``depth`` is set where a basin began."""
-    parent = np.full(height.size, -1, np.int64)
-    low = np.arange(height.size)
     for n in range(order.size):
         v = order[n]
         mine = -1

@@ -232,7 +232,9 @@ def _march(
                 fall = np.maximum(before[fresh] - T[fresh], 1e-12)
                 passed[level, fresh] = time + dt * np.clip((before[fresh] - levels_K[level]) / fall, 0, 1)
                 if level == 1:
-                    gradient[fresh] = _slope(fresh, body.index, T, body.start, body.other, h)
+                    slope = np.zeros(len(fresh))
+                    _slope(fresh, body.index, T, body.start, body.other, h, slope)
+                    gradient[fresh] = slope
         time += dt
         steps += 1
         dt = min(dt * _GROWTH, limit)
@@ -443,22 +445,16 @@ def _metal_step(
 
 
 @njit(cache=True, nogil=True)
-def _slope(now: Ints, index: Ints, T: Floats, start: Ints, other: Ints, h: float) -> Floats:
+def _slope(now: Ints, index: Ints, T: Floats, start: Ints, other: Ints, h: float, out: Floats) -> None:
     """The gradient of temperature at some cells, from their neighbours along each axis."""
-    out = np.zeros(now.size)
     for n in range(now.size):
         i = now[n]
-        total = np.zeros(3)
-        weight = np.zeros(3)
-        for e in range(start[i], start[i + 1]):
-            j = other[e]
-            for axis in range(3):
-                away = (index[j, axis] - index[i, axis]) * h
-                if away != 0:
-                    total[axis] += (T[j] - T[i]) * away
-                    weight[axis] += away * away
         for axis in range(3):
-            if weight[axis] > 0:
-                out[n] += (total[axis] / weight[axis]) ** 2
+            total, weight = 0.0, 0.0
+            for e in range(start[i], start[i + 1]):
+                away = (index[other[e], axis] - index[i, axis]) * h
+                total += (T[other[e]] - T[i]) * away
+                weight += away * away
+            if weight > 0:
+                out[n] += total * total / (weight * weight)
         out[n] = np.sqrt(out[n])
-    return out

@@ -22,7 +22,7 @@ _SLIVER = 1e-4
 
 def face_normals(vertices: Floats, faces: Ints) -> Floats:
     """The unit normal of each face at its three corners (m, 3, 3); zero for a face without area."""
-    corners = vertices[faces]
+    corners = np.take(vertices, faces, axis=0)
     area = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     size = np.linalg.norm(area, axis=1, keepdims=True)
     one = np.divide(area, size, out=np.zeros_like(area), where=size > 0)
@@ -37,7 +37,7 @@ def corner_normals(vertices: Floats, faces: Ints, crease_deg: float) -> Floats:
     order = np.argsort(faces.ravel(), kind="stable")
     counts = np.bincount(faces.ravel(), minlength=len(vertices))
     start = np.concatenate([[0], np.cumsum(counts)])
-    corners = vertices[faces]
+    corners = np.take(vertices, faces, axis=0)
     area = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     out = np.zeros((len(faces), 3, 3))
     _corner_normals(
@@ -104,7 +104,6 @@ def paint(corners: Floats, normals: Floats, label: int, depth: Floats, normal: F
                         normal[row, column, k] = u * normals[t, 0, k] + v * normals[t, 1, k] + w * normals[t, 2, k]
 
 
-@njit(cache=True, nogil=True)
 def borders(depth: Floats, normal: Floats, labels: Numbers, pixel: float, leap: float, bends: Floats) -> Numbers:
     """2 where the nearest surface ends before another one, 1 where it bends sharply, else 0; both sides of it.
 
@@ -112,8 +111,16 @@ def borders(depth: Floats, normal: Floats, labels: Numbers, pixel: float, leap: 
     by less than ``leap`` beyond what the slope of the surface makes; it bends sharply where the cosine between their
     normals is under that of ``bends`` for the label.
     """
+    found = np.zeros(depth.shape, np.int32)
+    _borders(depth, normal, labels, pixel, leap, bends, found)
+    return found
+
+
+@njit(cache=True, nogil=True)
+def _borders(
+    depth: Floats, normal: Floats, labels: Numbers, pixel: float, leap: float, bends: Floats, found: Numbers
+) -> None:
     height, width = depth.shape
-    found = np.zeros((height, width), np.int32)
     for row in range(height):
         for column in range(width):
             for step in range(2):
@@ -139,10 +146,8 @@ def borders(depth: Floats, normal: Floats, labels: Numbers, pixel: float, leap: 
                             kind = 1
                 found[row, column] = max(found[row, column], kind)
                 found[below, beside] = max(found[below, beside], kind)
-    return found
 
 
-@njit(cache=True, nogil=True)
 def develop(
     normal: Floats, labels: Numbers, found: Numbers, lights: Floats, tones: Floats, lines: Floats, over: int
 ) -> NDArray[np.uint8]:
@@ -152,8 +157,17 @@ def develop(
     their shares; ``tones`` (n, 2) the darkest and the brightest grey of each label; ``lines`` (3,) by what a pixel of
     :func:`borders` is multiplied; an end covers on its outer side too.
     """
+    picture = np.zeros((labels.shape[0] // over, labels.shape[1] // over, 2), np.uint8)
+    _develop(normal, labels, found, lights, tones, lines, over, picture)
+    return picture
+
+
+@njit(cache=True, nogil=True)
+def _develop(
+    normal: Floats, labels: Numbers, found: Numbers, lights: Floats, tones: Floats, lines: Floats, over: int,
+    picture: NDArray[np.uint8],
+) -> None:  # fmt: skip
     height, width = labels.shape[0] // over, labels.shape[1] // over
-    picture = np.zeros((height, width, 2), dtype=np.uint8)
     for row in range(height):
         for column in range(width):
             total, covered = 0.0, 0
@@ -176,4 +190,3 @@ def develop(
             if covered > 0:
                 picture[row, column, 0] = round(255.0 * total / covered)
                 picture[row, column, 1] = round(255.0 * covered / (over * over))
-    return picture

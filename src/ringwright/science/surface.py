@@ -65,8 +65,8 @@ def surface(mesh: Mesh) -> Surface:
     depth = max(0, int(np.ceil(np.log2(max(1, m) / LEAF))))
     order = np.arange(m)
     first = np.zeros(2**depth + 1, np.int64)
-    _split(corners.mean(axis=1), order, depth, first)
-    corners = np.ascontiguousarray(corners[order])
+    _split(mesh.middles_mm, order, depth, first, np.zeros_like(first))
+    corners = np.take(corners, order, axis=0)
     low = np.empty((2 ** (depth + 1) - 1, 3))
     high = np.empty_like(low)
     _boxes(corners, first, depth, low, high)
@@ -79,22 +79,20 @@ def surface(mesh: Mesh) -> Surface:
 def planes_of(corners: Floats) -> Floats:
     """The outward unit normal and the offset n . x of each triangle (m, 4); 0 for a triangle without area."""
     normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    long = np.sqrt((normal**2).sum(axis=1, keepdims=True))
+    long = np.sqrt(np.einsum("ij,ij->i", normal, normal))[:, None]
     normal = np.divide(normal, long, out=np.zeros_like(normal), where=long > 0)
-    return np.ascontiguousarray(np.hstack([normal, (normal * corners[:, 0]).sum(axis=1, keepdims=True)]))
+    return np.ascontiguousarray(np.hstack([normal, np.einsum("ij,ij->i", normal, corners[:, 0])[:, None]]))
 
 
 @njit(cache=True, nogil=True)
-def _split(centres: Floats, order: Ints, depth: int, first: Ints) -> None:
+def _split(centres: Floats, order: Ints, depth: int, first: Ints, fresh: Ints) -> None:
     """Sorts ``order`` so that each run from ``first`` to the next is a lowest node: halved along the longest side."""
     m = order.size
     runs = 1
-    cuts = np.zeros(2**depth + 1, np.int64)
-    cuts[1] = m
+    first[0], first[1] = 0, m
     for _ in range(depth):
-        fresh = np.zeros(2 * runs + 1, np.int64)
         for r in range(runs):
-            a, b = cuts[r], cuts[r + 1]
+            a, b = first[r], first[r + 1]
             middle = (a + b) // 2
             fresh[2 * r] = a
             fresh[2 * r + 1] = middle
@@ -114,8 +112,8 @@ def _split(centres: Floats, order: Ints, depth: int, first: Ints) -> None:
             _part(centres, order, a, b, middle, axis)
         runs *= 2
         fresh[runs] = m
-        cuts[: runs + 1] = fresh
-    first[:] = cuts[: first.size]
+        for r in range(runs + 1):
+            first[r] = fresh[r]
 
 
 @njit(cache=True, nogil=True)

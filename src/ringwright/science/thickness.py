@@ -216,9 +216,9 @@ def _normals(vertices: Floats, faces: Ints, out: Floats) -> None:
             out[at, 1] += share * y
             out[at, 2] += share * z
     for n in range(out.shape[0]):
-        long = np.sqrt((out[n] * out[n]).sum())
-        if long > 0:
-            out[n] /= long
+        long = np.sqrt(out[n, 0] * out[n, 0] + out[n, 1] * out[n, 1] + out[n, 2] * out[n, 2])
+        for c in range(3):
+            out[n, c] /= long if long > 0 else 1.0
 
 
 def at_vertices(

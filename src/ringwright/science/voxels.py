@@ -72,7 +72,8 @@ def box(mesh: Mesh, h_mm: float, margin_cells: int) -> tuple[Corner, Shape]:
         raise bad("cell size", f"{h_mm} mm is no size of a cell", "give a size above 0 mm")
     if len(mesh.faces) == 0:
         raise bad("mesh", "the mesh has no triangles", "give a closed solid")
-    low, high = mesh.vertices_mm.min(axis=0), mesh.vertices_mm.max(axis=0)
+    columns = mesh.vertices_mm.T
+    low, high = np.array([c.min() for c in columns]), np.array([c.max() for c in columns])
     if not (np.isfinite(low).all() and np.isfinite(high).all()):
         raise bad("mesh", "a vertex has a coordinate that is no number", "write the model again from its program")
     cells = np.maximum(1, np.ceil((high - low) / h_mm - 1e-9).astype(int)) + 2 * margin_cells
@@ -92,7 +93,8 @@ def fill_in(mesh: Mesh, h_mm: float, origin_mm: Corner, shape: Shape) -> Grid:
     """As :func:`fill`, on a grid given by its corner and its number of cells; the mesh may reach out of it."""
     inside = np.zeros(shape, np.int8)
     corners = in_cells(mesh, origin_mm, h_mm)
-    open_columns = sum(in_slabs(_fill_slab, shape[0], corners, inside, bounds=_even_cuts(corners, shape[0])))
+    ends = np.zeros(shape[:2], np.int32)
+    open_columns = sum(in_slabs(_fill_slab, shape[0], corners, inside, ends, bounds=_even_cuts(corners, shape[0])))
     if open_columns:
         raise _not_closed(open_columns, shape[0] * shape[1])
     return Grid(origin_mm, h_mm, inside.view(np.bool_))
@@ -111,8 +113,8 @@ def fractions(mesh: Mesh, h_mm: float, margin_cells: int = 2, lines: int = 4) ->
 def fractions_in(mesh: Mesh, h_mm: float, origin_mm: Corner, shape: Shape, lines: int = 4) -> NDArray[np.float32]:
     """The shares of :func:`fractions` on a grid given by its corner and its number of cells."""
     corners = in_cells(mesh, origin_mm, h_mm)
-    share = np.zeros(shape, np.float32)
-    in_slabs(_share_slab, shape[0], corners, share, lines, bounds=_even_cuts(corners, shape[0]))
+    share, part = np.zeros(shape, np.float32), np.zeros(shape, np.float32)
+    in_slabs(_share_slab, shape[0], corners, share, part, lines, bounds=_even_cuts(corners, shape[0]))
     return share
 
 
@@ -124,7 +126,7 @@ def _not_closed(columns: int, of: int) -> Exception:
 
 def in_cells(mesh: Mesh, origin: Corner, h_mm: float) -> Floats:
     """The corners (m, 3, 3) of the triangles, in cells from the grid's corner."""
-    return np.ascontiguousarray(((mesh.vertices_mm - np.asarray(origin)) / h_mm)[mesh.faces])
+    return np.take((mesh.vertices_mm - np.asarray(origin)) / h_mm, mesh.faces, axis=0)
 
 
 def _even_cuts(corners: Floats, nx: int) -> tuple[int, ...]:
@@ -164,10 +166,9 @@ def _height(c: Floats, m: int, x: float, y: float) -> float:
 
 
 @njit(cache=True, nogil=True)
-def _fill_slab(start: int, stop: int, corners: Floats, out: NDArray[np.int8]) -> int:
+def _fill_slab(start: int, stop: int, corners: Floats, out: NDArray[np.int8], ends: NDArray[np.int32]) -> int:
     """Winding changes of the columns start <= i < stop, then their sums along z; counts columns that stay open."""
     ny, nz = out.shape[1], out.shape[2]
-    ends = np.zeros((stop - start, ny), np.int32)
     for m in range(corners.shape[0]):
         x0 = min(corners[m, 0, 0], corners[m, 1, 0], corners[m, 2, 0])
         x1 = max(corners[m, 0, 0], corners[m, 1, 0], corners[m, 2, 0])
@@ -188,14 +189,14 @@ def _fill_slab(start: int, stop: int, corners: Floats, out: NDArray[np.int8]) ->
                 )
                 if turn == 0:
                     continue
-                ends[i - start, j] += turn
+                ends[i, j] += turn
                 k = max(0, int(np.ceil(_height(corners, m, x, y) - 0.5)))
                 if k < nz:
                     out[i, j, k] += turn
     wrong = 0
     for i in range(start, stop):
         for j in range(ny):
-            if ends[i - start, j] != 0:
+            if ends[i, j] != 0:
                 wrong += 1
             turns = 0
             for k in range(nz):
@@ -205,11 +206,12 @@ def _fill_slab(start: int, stop: int, corners: Floats, out: NDArray[np.int8]) ->
 
 
 @njit(cache=True, nogil=True)
-def _share_slab(start: int, stop: int, corners: Floats, out: NDArray[np.float32], lines: int) -> int:
+def _share_slab(
+    start: int, stop: int, corners: Floats, out: NDArray[np.float32], part: NDArray[np.float32], lines: int
+) -> int:
     """Adds up what each of ``lines`` squared lines of a column contributes to its cells."""
     ny, nz = out.shape[1], out.shape[2]
     weight = 1.0 / (lines * lines)
-    part = np.zeros((stop - start, ny, nz), np.float32)
     for m in range(corners.shape[0]):
         u0 = max(start * lines, int(np.ceil(min(corners[m, 0, 0], corners[m, 1, 0], corners[m, 2, 0]) * lines - 0.5)))
         u1 = min(
@@ -232,7 +234,7 @@ def _share_slab(start: int, stop: int, corners: Floats, out: NDArray[np.float32]
                     continue
                 z = min(max(_height(corners, m, x, y), 0.0), float(nz))
                 k = min(nz - 1, int(z))
-                part[u // lines - start, v // lines, k] += turn * weight * (k + 1 - z)
+                part[u // lines, v // lines, k] += turn * weight * (k + 1 - z)
                 if k + 1 < nz:
                     out[u // lines, v // lines, k + 1] += turn * weight
     total = 0.0
@@ -241,7 +243,7 @@ def _share_slab(start: int, stop: int, corners: Floats, out: NDArray[np.float32]
             run = 0.0
             for k in range(nz):
                 run += out[i, j, k]
-                out[i, j, k] = run + part[i - start, j, k]
+                out[i, j, k] = run + part[i, j, k]
                 total += out[i, j, k]
     sense = np.float32(1 if total >= 0 else -1)
     for i in range(start, stop):

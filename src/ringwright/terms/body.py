@@ -64,7 +64,13 @@ class Mesh:
     @property
     def corners_mm(self) -> Floats:
         """The (m, 3, 3) corner points of each triangle."""
-        return self.vertices_mm[self.faces]
+        return np.take(self.vertices_mm, self.faces, axis=0)
+
+    @property
+    def middles_mm(self) -> Floats:
+        """The (m, 3) middle of each triangle."""
+        corners = self.corners_mm
+        return (corners[:, 0] + corners[:, 1] + corners[:, 2]) / 3.0
 
     def moved(self, rotation: Floats, shift_mm: Floats) -> Mesh:
         """The mesh with ``v -> rotation @ v + shift``; ``rotation`` (3, 3) may also scale, but not mirror."""

@@ -64,7 +64,7 @@ class Hollows:
 def ready(mesh: Mesh, hole_diameter_mm: float, rules: PrintRuleFact) -> Surface:
     """Areas, normals and how much each triangle is seen: hole, shank or head."""
     hole = faces_of_hole(mesh, hole_diameter_mm)
-    head = ~hole & (mesh.corners_mm[:, :, 1].mean(axis=1) > hole_diameter_mm / 2)
+    head = ~hole & (mesh.middles_mm[:, 1] > hole_diameter_mm / 2)
     weight = np.where(hole, rules.hole_weight, np.where(head, rules.head_weight, rules.shank_weight))
     return Surface(
         mesh=mesh,
@@ -205,12 +205,12 @@ def _hours(one: Plain, printer: Printer, rules: PrintRuleFact) -> float:
 def _turned(points: Floats, up: tuple[float, float, float], room: tuple[float, float]) -> tuple[Turn, float, float]:
     """The rotation that brings ``up`` to z, turned about z so that the print lies best on its plate."""
     base = upright(up)
-    flat = points @ base.T
+    flat = np.ascontiguousarray((points @ base.T)[:, :2].T)
     best: tuple[float, Floats, float, float] | None = None
     for degrees in range(0, 180, 15):
         a = math.radians(degrees)
         spin = np.array([[math.cos(a), -math.sin(a), 0.0], [math.sin(a), math.cos(a), 0.0], [0.0, 0.0, 1.0]])
-        length, width = (float(x) for x in np.ptp(flat[:, :2] @ spin[:2, :2].T, axis=0))
+        length, width = (float(np.ptp(row)) for row in spin[:2, :2] @ flat)
         over = max(length - room[0], width - room[1])
         if best is None or over < best[0]:
             best = (over, spin @ base, length, width)

@@ -69,7 +69,7 @@ def inscribed_hole_mm(ring: Mesh, about_mm: float) -> float:
 
 def faces_of_hole(ring: Mesh, hole_diameter_mm: float) -> NDArray[np.bool_]:
     """Which triangles belong to the finger hole: they face the axis and lie within a millimetre of it."""
-    middle, normal = ring.corners_mm.mean(axis=1), face_normals(ring)
+    middle, normal = ring.middles_mm, face_normals(ring)
     away = np.hypot(middle[:, 0], middle[:, 1])
     facing = -(middle[:, 0] * normal[:, 0] + middle[:, 1] * normal[:, 1]) / np.maximum(away, 1e-9)
     found: NDArray[np.bool_] = (facing > 0.5) & (away < hole_diameter_mm / 2 + _SURELY_NOT_MM)

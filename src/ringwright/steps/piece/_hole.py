@@ -46,7 +46,7 @@ def through(metal: Mesh, where: str) -> cylinders.Through:
 def around(metal: Mesh, found: cylinders.Through) -> Round:
     """How wide the hole is in each direction, by the vertices of the faces that look inward."""
     normals = solids.face_normals(metal)
-    centres = metal.corners_mm.mean(axis=1)
+    centres = metal.middles_mm
     _, away, _ = cylinders.distances(centres, found.point, found.axis)
     inward = np.einsum("ij,ij->i", normals, away) < -0.5
     reach = found.radius * cylinders.NEAR

@@ -188,7 +188,7 @@ def modulus_mm(pattern: Mesh, centre: Floats, ball_mm: float) -> float:
     inside = from_manifold(to_manifold(pattern) ^ to_manifold(ball(centre, reach)))
     away = np.linalg.norm(inside.corners_mm - centre, axis=2)
     cooling = away.min(axis=1) < reach * 0.99
-    middle = inside.corners_mm.mean(axis=1) - centre
+    middle = inside.middles_mm - centre
     outward = np.einsum("ij,ij->i", middle, face_normals(inside)) / np.linalg.norm(middle, axis=1)
     cut = ~cooling & (outward > 0.9)
     area = float(face_areas(inside)[~cut].sum())
