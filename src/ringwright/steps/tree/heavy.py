@@ -59,6 +59,12 @@ class Studied:
         """Volume over cooling surface of the heaviest part."""
         return modulus_mm(self.mesh, self.heaviest_at, self.thickest_mm)
 
+    @cached_property
+    def cells(self) -> tuple[Ints, Floats]:
+        """The cells (n, 3) that hold metal, and their centres."""
+        cells = np.argwhere(self.ball_of_cell > 0)
+        return cells, self.grid.centres_of(cells)
+
     def cells_near(self, points_mm: Floats) -> Ints:
         """The cells (n, 3) that hold these points, or the nearest ones of the grid."""
         return np.clip(self.grid.cell_of(points_mm), 0, np.array(self.grid.shape) - 1)
@@ -75,7 +81,7 @@ class Studied:
         The patch is a disc of equal rings in the tangent plane, let down on the surface, so that it is even.
         """
         _, which = self.tree.nearest(point_mm[None])
-        corners = self.mesh.corners_mm[which[0]]
+        corners = self.mesh.vertices_mm[self.mesh.faces[which[0]]]
         normal = np.cross(corners[1] - corners[0], corners[2] - corners[0])
         normal = normal / max(float(np.linalg.norm(normal)), 1e-12)
         on = point_mm - normal * float((point_mm - corners[0]) @ normal)
