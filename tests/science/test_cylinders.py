@@ -101,7 +101,7 @@ def test_the_empty_circle_is_that_of_the_slow_twin(seed: int) -> None:
         axis = rng.normal(size=3)
         frame = cylinders._frame(axis / np.linalg.norm(axis))
         told = cylinders.look_slow(points, frame)
-        first, second, radius = empty_circle(points, frame, cylinders.RASTER, cylinders.SECTORS, cylinders.SURROUNDED)
+        (first, second), radius = empty_circle(points, frame, cylinders.RASTER, cylinders.SECTORS, cylinders.SURROUNDED)
         if told is None:
             assert radius == 0.0
         else:

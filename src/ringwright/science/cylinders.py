@@ -153,8 +153,8 @@ def _look(points: Floats, axis: Floats) -> _View | None:
     from ringwright.science.empty_circles import empty_circle
 
     frame = _frame(axis)
-    first, second, radius = empty_circle(points, frame, RASTER, SECTORS, SURROUNDED)
-    return _View(axis, np.array([first, second]) @ frame, float(radius)) if radius > 0 else None
+    middle, radius = empty_circle(points, frame, RASTER, SECTORS, SURROUNDED)
+    return _View(axis, middle @ frame, radius) if radius > 0 else None
 
 
 def look_slow(points: Floats, frame: Floats) -> tuple[Floats, float] | None:
