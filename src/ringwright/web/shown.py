@@ -7,6 +7,7 @@ from typing import Any, TypeGuard
 
 from ringwright.papers.say import CARATS_PER_GRAM, GRAMS_PER_DWT, NONE, with_unit
 from ringwright.web.html import Markup, el
+from ringwright.web.sentences import spoken
 from ringwright.web.words import _, number
 
 Data = dict[str, Any]
@@ -64,7 +65,7 @@ def figures(rows: list[Data], currency: str, *, others: bool = False) -> Markup:
         parts.append(
             el(
                 "div",
-                el("dt", one["help"] or one["name"]),
+                el("dt", spoken(one["help"]) or one["name"]),
                 el("dd", told, el("span", other, class_="beside") if other else None),
             )
         )
@@ -78,7 +79,7 @@ def table(data: Data, currency: str) -> Markup:
     heads = []
     for column in columns:
         unit = currency if column["unit"] == "money" else column["unit"]
-        name = column["help"] or ("" if column["name"] == "key" else column["name"])
+        name = spoken(column["help"]) or ("" if column["name"] == "key" else column["name"])
         heads.append(
             el("th", name or _("which"), el("span", f" {with_unit('', unit).strip()}") if unit else None, scope="col")
         )
@@ -91,13 +92,14 @@ def table(data: Data, currency: str) -> Markup:
             cells.append(el("td", bare(told, column["digits"]), class_="number" if numeric else None))
         rows.append(el("tr", cells))
     head = el("thead", el("tr", heads))
+    called = spoken(data["help"]) or data["name"]
     return el(
         "div",
-        el("table", el("caption", data["help"] or data["name"]), head, el("tbody", rows)),
+        el("table", el("caption", called), head, el("tbody", rows)),
         class_="wide",
         tabindex="0",
         role="region",
-        aria_label=data["help"] or data["name"],
+        aria_label=called,
     )
 
 

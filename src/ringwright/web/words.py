@@ -1,7 +1,7 @@
 """The pages' own words in the reader's language, and numbers and days as that language writes them.
 
 Texts stand in English in the code, marked ``_("…")``; ``locale/LANGUAGE.po`` holds the others. What the steps say
-(remarks, names of figures) comes from the dossier, in English.
+(remarks, names of figures) comes from the dossier, in English: see :mod:`ringwright.web.sentences`.
 """
 
 from __future__ import annotations
@@ -99,6 +99,11 @@ def number(value: float | None, digits: int) -> str:
     from babel.numbers import get_decimal_symbol
 
     return text.replace(".", str(get_decimal_symbol(language()))) if text[-1:].isdigit() else text
+
+
+def steps_file(code: str) -> Traversable:
+    """The file of what the steps say in a language."""
+    return _folder() / "steps" / f"{code}.po"
 
 
 def _folder() -> Traversable:

@@ -13,6 +13,8 @@ from ringwright.desk.shelf import Card, Shelf, State
 from ringwright.web import words
 from ringwright.web.frame import heading, level_word, page
 from ringwright.web.html import Markup, el, level, shape
+from ringwright.web.pages.drawn import says
+from ringwright.web.sentences import spoken
 from ringwright.web.words import _
 
 SOON_DAYS = 7
@@ -110,7 +112,7 @@ def _row(card: Card, today: dt.date, busy: bool) -> Markup:
 
 def _next(card: Card) -> str:
     told = card.next_step
-    return _(told) if told else _("hand it over")
+    return spoken(_(told)) if told else _("hand it over")
 
 
 def _due(due: dt.date | None, today: dt.date) -> Markup:
@@ -138,6 +140,6 @@ def _verdict(card: Card) -> Markup:
         "div",
         level(name, word=level_word(name)),
         el("span", f" {card.stale}", class_="stale") if card.stale else None,
-        el("p", worst["says"], class_="worst") if worst else None,
+        el("p", says(worst["step"], worst), class_="worst") if worst else None,
         class_="says",
     )

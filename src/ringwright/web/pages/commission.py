@@ -20,6 +20,7 @@ from ringwright.web.frame import heading, page
 from ringwright.web.html import Markup, el, shape
 from ringwright.web.pages import drawn
 from ringwright.web.pages.ring import viewer
+from ringwright.web.sentences import spoken
 from ringwright.web.words import _
 
 Data = dict[str, Any]
@@ -160,7 +161,7 @@ def fields_of(request: Request) -> JSONResponse:
             name, title, of = f"fields/{step}-{field['name']}.glb", field["title"], part["title"]
             if name not in names:
                 continue
-            about = {"title": _(title), "step": _(of), "url": file_path(key, name, dossier)}
+            about = {"title": spoken(title), "step": _(of), "url": file_path(key, name, dossier)}
             if voxelfiles.label(title, field["unit"]) in inside:
                 about["volume"] = _made_path(f"/c/{quote(key)}/volume/{step}/{quote(field['name'])}", dossier)
             found.append({**field, **about})

@@ -10,6 +10,7 @@ from ringwright.terms.order import STEPS
 from ringwright.web import shown
 from ringwright.web.frame import level_word, mistakes
 from ringwright.web.html import Markup, el, level, shape
+from ringwright.web.sentences import spoken, title
 from ringwright.web.words import _
 
 Data = dict[str, Any]
@@ -79,14 +80,14 @@ def summary(data: Data, version: int | None, head: CommissionVersion, stale: str
         )
     elif stale:
         old = stale[:1].upper() + stale[1:] + "."
-    says = {
+    told = {
         "halt": _("Do not make it so: change this first"),
         "heed": _("It can be made: heed this first"),
         "fine": _("Nothing stands in the way: take the cards to the bench"),
     }[data["verdict"]]
     return el(
         "div",
-        el("h2", level(data["verdict"], word=level_word(data["verdict"])), " ", el("span", says)),
+        el("h2", level(data["verdict"], word=level_word(data["verdict"])), " ", el("span", told)),
         el(
             "p",
             _("{halts} to halt for, {heeds} to heed").format(halts=counts["halt"], heeds=counts["heed"]),
@@ -114,8 +115,8 @@ def _first(data: Data) -> Markup | None:
             shape(one["level"]),
             el(
                 "div",
-                el("p", el("strong", _sentence(one["change"] or one["says"]))),
-                el("p", el("a", _title(data, name), href=f"#step-{name}"), ": ", one["says"], class_="why"),
+                el("p", el("strong", _sentence(spoken(one["change"]) or says(name, one)))),
+                el("p", el("a", _title(data, name), href=f"#step-{name}"), ": ", says(name, one), class_="why"),
                 _place(one),
             ),
             class_=f"level-{one['level']}",
@@ -149,23 +150,23 @@ def papers_of(names: set[str], path: str) -> Markup | None:
 
 def step(name: str, part: Data, currency: str) -> Markup:
     """One step: its verdict, its chief figures and remarks first; all figures and tables below."""
-    title, question = (_(told) for told in (part["title"], part["question"]))
+    called, question = (_(told) for told in (part["title"], part["question"]))
     chief = [one for one in part["figures"] if one["chief"]]
     rest = [one for one in part["figures"] if not one["chief"]]
     remarks = sorted(part["remarks"], key=lambda remark: RANK[remark["level"]])
-    worst = remarks[0]["says"] if remarks and remarks[0]["level"] != "fine" else question
+    worst = says(name, remarks[0]) if remarks and remarks[0]["level"] != "fine" else question
     tables = [shown.table(one, currency) for one in part["tables"] if one["rows"]]
     return el(
         "details",
         el(
             "summary",
-            el("span", title, class_="title"),
+            el("span", called, class_="title"),
             level(part["verdict"], word=level_word(part["verdict"])),
             el("span", worst, class_="gist"),
         ),
         el("div",
            el("p", question, class_="question") if worst != question else None,
-           el("ul", [_remark(one) for one in remarks], class_="remarks") if remarks else None,
+           el("ul", [_remark(name, one) for one in remarks], class_="remarks") if remarks else None,
            shown.figures(chief, currency, others=True) if chief else None,
            _folded(_("All figures"), shown.figures(rest, currency)) if rest else None,
            _folded(_("Tables"), *tables) if tables else None,
@@ -175,11 +176,17 @@ def step(name: str, part: Data, currency: str) -> Markup:
     )  # fmt: skip
 
 
+def says(step: str, one: Data) -> str:
+    """What a remark says in the reader's language; where there is no such sentence, the title of its kind before it."""
+    named = title(step, one)
+    return f"{named}: {one['says']}" if named else spoken(one["says"])
+
+
 def _folded(title: str, *content: Markup) -> Markup:
     return el("details", el("summary", title), content, class_="all")
 
 
-def _remark(one: Data) -> Markup:
+def _remark(step: str, one: Data) -> Markup:
     """A remark; one that has a place is a button that turns the ring to it."""
     figure = None
     if one["figure"] is not None and one["limit"] is not None:
@@ -191,11 +198,11 @@ def _remark(one: Data) -> Markup:
             f" ({one['limit_source']})" if one["limit_source"] else "",
             class_="limit",
         )
-    change = el("p", el("strong", _("Change:")), " ", one["change"]) if one["change"] else None
+    change = el("p", el("strong", _("Change:")), " ", spoken(one["change"])) if one["change"] else None
     return el(
         "li",
         level(one["level"], word=level_word(one["level"])),
-        el("div", el("p", one["says"]), figure, change, _place(one)),
+        el("div", el("p", says(step, one)), figure, change, _place(one)),
         class_="remark",
         data_kind=one["kind"],
     )  # fmt: skip
@@ -203,15 +210,16 @@ def _remark(one: Data) -> Markup:
 
 def _place(one: Data) -> Markup | None:
     """Where on the ring: a button that turns the ring there, or the words alone."""
+    place = spoken(one["place"])
     if one["point_mm"] is not None:
         return el(
             "button",
             shape("place"),
             el("span", _("Show the place"), class_="unseen") if one["place"] else None,
-            el("span", one["place"] or _("Show the place")),
+            el("span", place or _("Show the place")),
             type="button",
             class_="place",
             data_point=one["point_mm"],
-            data_place=one["place"],
+            data_place=place,
         )
-    return el("span", one["place"], class_="where") if one["place"] else None
+    return el("span", place, class_="where") if one["place"] else None

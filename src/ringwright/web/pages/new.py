@@ -25,6 +25,7 @@ from ringwright.web.frame import field_of, heading, level_word, mistakes, page
 from ringwright.web.html import Markup, el, level
 from ringwright.web.pages import form as forms
 from ringwright.web.pages.brief import by
+from ringwright.web.pages.drawn import says
 from ringwright.web.words import _
 
 ASKED = ("commission.number", "commission.title", "commission.market", "commission.currency", "commission.due",
@@ -223,7 +224,7 @@ def _figures(looked: Looked) -> Markup:
         for key, mass in told["mass_g"].items()
     ]  # fmt: skip
     remarks = [
-        el("li", level(one["level"], word=level_word(one["level"])), el("p", one["says"]), class_="remark")
+        el("li", level(one["level"], word=level_word(one["level"])), el("p", says("piece", one)), class_="remark")
         for one in told["remarks"]
     ]
     return el(

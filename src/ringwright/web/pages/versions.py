@@ -14,6 +14,8 @@ from ringwright.terms.order import step as step_of
 from ringwright.web import shown, words
 from ringwright.web.frame import heading, level_word, page
 from ringwright.web.html import Markup, el, level
+from ringwright.web.pages.drawn import says
+from ringwright.web.sentences import spoken
 from ringwright.web.words import _
 
 
@@ -98,7 +100,7 @@ def difference(found: Difference, one: int, other: int) -> Markup:
     for name in dict.fromkeys(change.step for change in found.figures):
         rows = [
             (
-                change.help or change.name,
+                spoken(change.help) or change.name,
                 shown.value(change.before, change.unit, change.digits),
                 shown.value(change.after, change.unit, change.digits),
             )
@@ -124,7 +126,7 @@ def _remarks(title: str, found: tuple[dict[str, Any], ...]) -> Markup:
     if not found:
         return el("p", f"{title}: ", _("none"), class_="muted")
     rows = [
-        el("li", level(one["level"], word=level_word(one["level"])), el("p", one["says"]), class_="remark")
+        el("li", level(one["level"], word=level_word(one["level"])), el("p", says(one["step"], one)), class_="remark")
         for one in found
     ]
     return el("div", el("h3", title), el("ul", rows, class_="remarks"))

@@ -1,0 +1,120 @@
+"""What the steps say in another language: names of figures, kinds of remarks, places and sentences with gaps."""
+
+from __future__ import annotations
+
+import ast
+import dataclasses
+import re
+import typing
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import ringwright.steps
+from ringwright.terms.commission import Commission
+from ringwright.terms.making import Making
+from ringwright.terms.quantity import Estimate, described
+from ringwright.terms.workshop import Workshop
+from ringwright.web import sentences, words
+from ringwright.web.sentences import spoken, title
+
+OTHERS = [code for code in words.languages() if code != words.ENGLISH]
+MOST_MISSING = 0.05
+"""Steps are changed before their words are translated; more than this share must not be missing."""
+
+
+def helps() -> set[str]:
+    """What every figure of a making is called."""
+    found: set[str] = set()
+    seen: set[Any] = {Estimate, Commission, Workshop}
+
+    def walk(kind: Any) -> None:
+        for part in typing.get_args(kind):
+            walk(part)
+        if isinstance(kind, type) and dataclasses.is_dataclass(kind) and kind not in seen:
+            seen.add(kind)
+            found.update(about.help for about in described(kind).values() if about.help)
+            for hint in typing.get_type_hints(kind).values():
+                walk(hint)
+
+    walk(Making)
+    return found
+
+
+def kinds() -> set[str]:
+    """The kinds of remarks that the steps make, as far as they stand in their code as they are."""
+    found = set()
+    folder = Path(str(ringwright.steps.__path__[0]))
+    for file in folder.rglob("*.py"):
+        for node in ast.walk(ast.parse(file.read_text("utf-8"))):
+            if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Remark" and len(node.args) > 2:
+                kind = node.args[2]
+                if isinstance(kind, ast.Constant):
+                    found.add(f"{file.relative_to(folder).parts[0]}/{kind.value}")
+    return found
+
+
+@pytest.mark.parametrize("code", OTHERS)
+def test_every_figure_has_its_name(code: str) -> None:
+    wanted, said = helps(), sentences.catalogue(code).texts | words.catalogue(code)
+    missing = sorted(wanted - said.keys())
+    assert len(wanted) > 400
+    assert len(missing) <= MOST_MISSING * len(wanted), missing
+
+
+@pytest.mark.parametrize("code", OTHERS)
+def test_every_kind_of_remark_has_its_title(code: str) -> None:
+    wanted, said = kinds(), sentences.catalogue(code).kinds
+    missing = sorted(wanted - said.keys())
+    assert len(wanted) > 80
+    assert len(missing) <= MOST_MISSING * len(wanted), missing
+
+
+@pytest.mark.parametrize("code", OTHERS)
+def test_no_gap_is_lost(code: str) -> None:
+    for text, other in sentences.catalogue(code).texts.items():
+        assert sorted(re.findall(r"\{\d\}", text)) == sorted(re.findall(r"\{\d\}", other)), text
+        assert not re.search(r"\{\d\}\{\d\}", text), f"where one ends and the next begins cannot be told: {text}"
+
+
+def remark(says: str, kind: str = "thin") -> dict[str, Any]:
+    return {"says": says, "kind": kind}
+
+
+@pytest.mark.parametrize(
+    ("english", "german"),
+    [
+        ("Diameter of the sprue at a gate", "Durchmesser des Gusskanals am Anschnitt"),
+        ("claw 3 of stone 'left one'", "Krappe 3 am Stein „left one“"),
+        ("the shank is 1.90 mm thick at the bottom", "die Schiene ist unten 1,90 mm dick"),
+        (
+            "the head knocked on a table's edge (100 N): 1.1 times safe against bending for good",
+            "der Kopf an eine Tischkante gestoßen (100 N): 1,1-fach sicher gegen bleibendes Biegen",
+        ),
+        (
+            "1-sapphire, head, -0° from the head, -0.0 mm along the finger: 53.4 mm³ of metal are cut off from feed "
+            "after 2.5 s and solid after 3.8 s; 1.048 mm³ of shrinkage are lacking, a hole of 1.26 mm if it gathers in "
+            "one.",
+            "1-sapphire, head, -0° vom Kopf, -0,0 mm den Finger entlang: 53,4 mm³ Metall sind nach 2,5 s vom Speisen "
+            "abgeschnitten und nach 3,8 s fest; 1,048 mm³ Schrumpfung fehlen, ein Loch von 1,26 mm, wenn sie "
+            "sich sammelt.",
+        ),
+        ("mix 38 to 40 (habits.water_per_100)", "38 bis 40 anrühren (habits.water_per_100)"),
+        ("something that nobody has translated", "something that nobody has translated"),
+        ("", ""),
+    ],
+)
+def test_a_sentence_is_said_with_its_own_figures(english: str, german: str) -> None:
+    assert spoken(english) == english
+    with words.speaking("de"):
+        assert spoken(english) == german
+
+
+def test_a_remark_without_a_translation_gets_the_title_of_its_kind() -> None:
+    with words.speaking("de"):
+        assert title("wear", remark("it will break some day", "strength-knock")) == "Festigkeit beim Anstoßen"
+        assert title("bench", remark("lead is in the air", "air-lead")) == "Luft am Arbeitsplatz"
+        assert title("wear", remark("nobody knows", "no-such-kind")) == ""
+        assert title("setting", remark("the shank is 1.90 mm thick at the bottom", "bottom-thin")) == ""
+    assert title("wear", remark("it will break some day", "strength-knock")) == ""
