@@ -15,15 +15,13 @@ from ringwright.making import _handed as handed
 from ringwright.making._aside import Aside, Told, in_a_thread
 from ringwright.making._leading import lead
 from ringwright.steps import bench, burnout, finger, gems, mark, metal, pattern, piece, price, setting, tree, wear
-from ringwright.terms.alloy import Alloy
 from ringwright.terms.bench import BenchJob
+from ringwright.terms.burnout import Programme
 from ringwright.terms.commission import Commission, State
 from ringwright.terms.facts import Facts, used
-from ringwright.terms.gems import CutSolid, Gem
 from ringwright.terms.making import Making, MetalFound
 from ringwright.terms.mark import MarkPlace
 from ringwright.terms.outcome import Outcome
-from ringwright.terms.piece import Piece, PieceFigures
 from ringwright.terms.pour import PourFigures, ThermocoupleLog
 from ringwright.terms.price import PricedStone
 from ringwright.terms.progress import Keep, Progress, anew, part_of, silent
@@ -94,11 +92,37 @@ def work(
         fit = keep("finger", finger.fit, commission.finger, round(ring.band_width_mm, 2), sizes)
     figures = piece.compare(ring, measured, facts.piece_limits, fit.result.inner_diameter_mm.value)
 
+    def judged_and_worn() -> Iterator[Outcome[Any]]:
+        judged = keep(
+            "setting",
+            partial(
+                setting.judge,
+                stock_mm=workshop.habits.polish_stock_mm + workshop.habits.filing_stock_mm,
+                progress=told.quiet,
+            ),
+            ring,
+            tuple(zip(commission.stone, (gem.result for gem in stones), solids, strict=True)),
+            alloy.result,
+            facts.wall_limits,
+            facts.setting_limits,
+            facts.setting_practice,
+        )
+        yield judged
+        yield keep(
+            "wear",
+            partial(wear.live, progress=told.quiet),
+            ring,
+            figures.result,
+            alloy.result,
+            handed.stones_placed(judged, stones),
+            handed.claw_tips(judged),
+            facts.load_cases,
+            facts.wear_limits,
+        )
+
     progress(0.20, "setting and wear: walls, stones and strength, beside the mould")
     # The mould hardly waits for them, and they take longest: they are worked on the other core.
-    meanwhile = aside(
-        partial(_judged_and_worn, commission, workshop, facts, ring, figures, alloy.result, stones, solids, keep, told)
-    )
+    meanwhile = aside(judged_and_worn)
 
     progress(0.21, "pattern: back from the ring to the pattern")
     prepared = keep(
@@ -161,6 +185,27 @@ def work(
         grown.result.charge_g,
     )
 
+    def fire(pour_C: float) -> Outcome[Programme]:
+        return keep(
+            "burnout",
+            partial(
+                burnout.programme,
+                diameter_mm=grown.result.flask_diameter_mm,
+                height_mm=grown.result.flask_height_mm,
+                pattern=used(facts.resins, prepared.result.material, "pattern material"),
+                investment=investment,
+                flask_C=pour_C,
+                needs=facts.burnout_needs,
+                ramps=facts.burnout_ramps,
+                reactions=facts.mould_reactions,
+                heat=facts.burnout_heat,
+                schedules=facts.burnout_schedules,
+                kiln=handed.kiln(workshop),
+                water_per_100=workshop.habits.water_per_100,
+                progress=part_of(progress, 0.84, 0.90),
+            ),
+        )
+
     progress(0.58, "pour: whether it fills and freezes sound")
     poured = keep(
         "pour",
@@ -179,27 +224,8 @@ def work(
     if isinstance(poured.result, PourFigures) and abs(poured.result.flask_C - flask_C) > _FLASK_STEP_C:
         # The pour proposes another flask temperature than is usual: the last hold must be at that one.
         flask_C = poured.result.flask_C
-
     progress(0.84, "burnout: the kiln's programme")
-    fired = keep(
-        "burnout",
-        partial(
-            burnout.programme,
-            diameter_mm=grown.result.flask_diameter_mm,
-            height_mm=grown.result.flask_height_mm,
-            pattern=used(facts.resins, prepared.result.material, "pattern material"),
-            investment=investment,
-            flask_C=flask_C,
-            needs=facts.burnout_needs,
-            ramps=facts.burnout_ramps,
-            reactions=facts.mould_reactions,
-            heat=facts.burnout_heat,
-            schedules=facts.burnout_schedules,
-            kiln=handed.kiln(workshop),
-            water_per_100=workshop.habits.water_per_100,
-            progress=part_of(progress, 0.84, 0.90),
-        ),
-    )
+    fired = fire(flask_C)
 
     progress(0.90, "bench: the hands' work in order")
     assayed = mark.struck_by_office(market, mark.rows_of(facts))
@@ -295,45 +321,4 @@ def work(
         bench=planned,
         mark=marked,
         price=offered,
-    )
-
-
-def _judged_and_worn(
-    commission: Commission,
-    workshop: Workshop,
-    facts: Facts,
-    ring: Piece,
-    figures: Outcome[PieceFigures],
-    alloy: Alloy,
-    stones: tuple[Outcome[Gem], ...],
-    solids: tuple[CutSolid, ...],
-    keep: Keep,
-    told: Told,
-) -> Iterator[Outcome[Any]]:
-    """What is judged on the ring as drawn: first the setting, then with its stones and claws the wear."""
-    judged = keep(
-        "setting",
-        partial(
-            setting.judge,
-            stock_mm=workshop.habits.polish_stock_mm + workshop.habits.filing_stock_mm,
-            progress=told.quiet,
-        ),
-        ring,
-        tuple(zip(commission.stone, (gem.result for gem in stones), solids, strict=True)),
-        alloy,
-        facts.wall_limits,
-        facts.setting_limits,
-        facts.setting_practice,
-    )
-    yield judged
-    yield keep(
-        "wear",
-        partial(wear.live, progress=told.quiet),
-        ring,
-        figures.result,
-        alloy,
-        handed.stones_placed(judged, stones),
-        handed.claw_tips(judged),
-        facts.load_cases,
-        facts.wear_limits,
     )

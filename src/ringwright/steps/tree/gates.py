@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ringwright.science.solids import lengths
 from ringwright.science.surface import Surface, surface
 from ringwright.science.voxels import Bools
 from ringwright.steps.tree.heavy import Studied, study
@@ -281,9 +280,10 @@ def cut_off(studied: Studied, gates: Sequence[Gate], rules: Sequence[SprueRule])
 
     balls = studied.ball_of_cell
     at_gate = np.zeros(balls.shape, np.bool_)
-    cells, centres = studied.cells
+    cells = np.argwhere(balls > 0)
+    centres = studied.grid.centres_of(cells)
     for gate in gates:
-        near = lengths(centres - np.array(gate.point_mm)) < max(1.0, gate.ball_mm)
+        near = np.linalg.norm(centres - np.array(gate.point_mm), axis=1) < max(1.0, gate.ball_mm)
         at_gate[tuple(cells[near].T)] = True
     choke, peak = _share(rules, "choke"), _share(rules, "peak")
     unfed = np.where(balls >= peak * balls.max(), balls, 0.0)
