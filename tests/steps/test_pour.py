@@ -203,6 +203,17 @@ def test_bad_input_is_told_in_one_sentence(more: dict[str, object], says: str) -
         cast(**more)
 
 
+def test_metal_too_thin_for_any_cells_is_told_with_its_place_and_what_would_do() -> None:
+    """Here by asking for so many cells across the thinnest part that none are fine enough."""
+    from tests.steps.pour_facts import ROWS
+
+    limits = tuple(replace(r, figure=25.0) if r.key == "cells across" else r for r in ROWS.limits)
+    with pytest.raises(
+        BadInput, match=r"cells of 0\.4 mm are too coarse for .* on ring \(.*; metal of 2\.5 mm or more"
+    ):
+        cast(rows=replace(ROWS, limits=limits))
+
+
 def test_it_is_stopped_from_outside() -> None:
     def stop(share: float, doing: str) -> None:
         if share > 0.05:

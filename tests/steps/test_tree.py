@@ -179,7 +179,7 @@ def test_gates_off_the_metal_are_all_told() -> None:
     with pytest.raises(BadInput) as told:
         build(piece(BAND, 17.3, gates_mm=((0.0, 0.0, 0.0), (0.0, -10.1, 0.0), (0.0, -14.0, 0.0))))
     assert len(told.value.mistakes) == 2
-    assert "8.6 mm off the metal" in str(told.value) and "gates[2]" in str(told.value)
+    assert "8.6 mm off the metal" in str(told.value) and "tree.gates[3]: gate 3 of" in str(told.value)
 
 
 def test_gates_that_no_fork_reaches() -> None:

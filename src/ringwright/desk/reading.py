@@ -79,6 +79,8 @@ def located(fault: BadInput, path: Path, text: str) -> BadInput:
     found = []
     for mistake in fault.mistakes:
         place = _place(mistake.where, data) if mistake.where else _quoted(mistake.what, data)
+        if place and place not in sheet.lines and isinstance(place[-1], int):
+            place = place[:-1]  # an entry of a list that stands in one line
         if len(place) == 1 and place not in sheet.lines:
             same = [one for one in sheet.lines if one[-1] == place[0]]
             place = same[0] if len(same) == 1 else place

@@ -215,7 +215,9 @@ def _cavity(job: _Job, tree: Mesh, figures: TreeFigures, h_mm: float | None) -> 
     raise bad(
         "cells",
         f"cells of {made.h_mm:g} mm are too coarse for {thin:.2f} mm of metal on {piece} ({made.place(cell)})",
-        f"at most {would_do:.2f} mm",
+        f"at most {would_do:.2f} mm"
+        if would_do >= _FINEST_MM
+        else f"metal of {across * _FINEST_MM:.1f} mm or more there; {would_do:.2f} mm would do, finer than any cells",
     )
 
 

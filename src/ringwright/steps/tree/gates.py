@@ -103,11 +103,11 @@ def _makers(piece: TreePiece, studied: Studied, stones: Sequence[Surface], rules
     off = studied.tree.distance_mm(points)
     faults = [
         Mistake(
-            f"tree.gates[{n}] of {piece.name}",
-            f"the point ({x:.2f}, {y:.2f}, {z:.2f}) lies {far:.1f} mm off the metal",
-            "a point on the surface of the ring, in mm",
+            f"tree.gates[{n}]",
+            f"gate {n} of {piece.name} lies {far:.1f} mm off the metal",
+            "a point on the surface of the ring, in the coordinates of the model",
         )
-        for n, ((x, y, z), far) in enumerate(zip(piece.gates_mm, off, strict=True))
+        for n, far in enumerate(off, start=1)
         if not far <= ON_METAL_MM
     ]
     if faults:
