@@ -29,6 +29,7 @@ SECTIONS: tuple[tuple[str, type[Any]], ...] = (
     ("model", terms.ModelBrief),
     ("starter", terms.StarterBrief),
     ("tree", terms.TreeBrief),
+    ("thermocouple", terms.ThermocoupleBrief),
     ("mark", terms.MarkBrief),
     ("price", terms.PriceBrief),
 )

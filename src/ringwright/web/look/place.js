@@ -1,4 +1,4 @@
-// From where a place of the ring is seen.
+// A place of the ring: its mark, and from where it is seen.
 
 import { THREE } from "./three.js";
 
@@ -47,4 +47,36 @@ export function free(place, wanted, solids, far) {
     if (!hit || hit.distance > far * 0.8 - 0.4) return way;
   }
   return ways[0];
+}
+
+// A ring about a place, with a name in it where it has one; it is seen through everything.
+export function mark(place, colour, name) {
+  const size = 64;
+  const sheet = document.createElement("canvas");
+  sheet.width = sheet.height = size;
+  const draw = sheet.getContext("2d");
+  for (const [width, style] of [[14, "#ffffff"], [7, `#${colour.getHexString()}`]]) {
+    draw.strokeStyle = style;
+    draw.lineWidth = width;
+    draw.beginPath();
+    draw.arc(size / 2, size / 2, size / 2 - 10, 0, 2 * Math.PI);
+    draw.stroke();
+  }
+  if (name) {
+    draw.fillStyle = "#ffffff";
+    draw.beginPath();
+    draw.arc(size / 2, size / 2, size / 2 - 12, 0, 2 * Math.PI);
+    draw.fill();
+    draw.fillStyle = `#${colour.getHexString()}`;
+    draw.font = "bold 30px sans-serif";
+    draw.textAlign = "center";
+    draw.textBaseline = "middle";
+    draw.fillText(name, size / 2, size / 2 + 2);
+  }
+  const material = new THREE.SpriteMaterial({ map: new THREE.CanvasTexture(sheet), depthTest: false, sizeAttenuation: false });
+  const sprite = new THREE.Sprite(material);
+  sprite.position.copy(place);
+  sprite.scale.setScalar(name ? 0.05 : 0.035);
+  sprite.renderOrder = 9;
+  return sprite;
 }

@@ -5,7 +5,8 @@
 import { coarse } from "./coarse.js";
 import { make } from "./everywhere.js";
 import { Gates } from "./gates.js";
-import { free, outward } from "./place.js";
+import { hitAt, tell } from "./measure.js";
+import { free, mark, outward } from "./place.js";
 import { Scale } from "./scale.js";
 import { Volume, fill } from "./section.js";
 import { THREE, OrbitControls, GLTFLoader } from "./three.js";
@@ -48,6 +49,7 @@ class RingView extends HTMLElement {
     this.world.add(this.solids, this.cap, this.marks);
     this.picked = [];
     this.picking = "";
+    this.solid = SOLID;
     this.reach = 20;
     new ResizeObserver(() => this.fit()).observe(this.stage);
     document.addEventListener("theme", () => this.dress());
@@ -468,34 +470,7 @@ class RingView extends HTMLElement {
   }
 
   mark(place, colour, name = "") {
-    const size = 64;
-    const sheet = document.createElement("canvas");
-    sheet.width = sheet.height = size;
-    const draw = sheet.getContext("2d");
-    for (const [width, style] of [[14, "#ffffff"], [7, `#${this.colour(colour).getHexString()}`]]) {
-      draw.strokeStyle = style;
-      draw.lineWidth = width;
-      draw.beginPath();
-      draw.arc(size / 2, size / 2, size / 2 - 10, 0, 2 * Math.PI);
-      draw.stroke();
-    }
-    if (name) {
-      draw.fillStyle = "#ffffff";
-      draw.beginPath();
-      draw.arc(size / 2, size / 2, size / 2 - 12, 0, 2 * Math.PI);
-      draw.fill();
-      draw.fillStyle = `#${this.colour(colour).getHexString()}`;
-      draw.font = "bold 30px sans-serif";
-      draw.textAlign = "center";
-      draw.textBaseline = "middle";
-      draw.fillText(name, size / 2, size / 2 + 2);
-    }
-    const material = new THREE.SpriteMaterial({ map: new THREE.CanvasTexture(sheet), depthTest: false, sizeAttenuation: false });
-    const mark = new THREE.Sprite(material);
-    mark.position.copy(place);
-    mark.scale.setScalar(name ? 0.05 : 0.035);
-    mark.renderOrder = 9;
-    this.marks.add(mark);
+    this.marks.add(mark(place, this.colour(colour), name));
   }
 
   // ---- measuring
@@ -526,75 +501,14 @@ class RingView extends HTMLElement {
   pickAt(x, y) {
     if (!this.picking) return;
     this.detail(true);
-    const hit = this.hitAt(x, y);
+    const hit = hitAt(this, x, y);
     if (!hit) {
       this.readout.textContent = this.words.missed;
       return;
     }
     if (this.picking === "gates") this.gates.put(hit.point);
-    else this.tell(hit);
+    else tell(this, hit);
     this.draw();
-  }
-
-  // The metal at a place of the screen: its surface, or the cut, which is seen where a ray would come out from within.
-  hitAt(x, y) {
-    const box = this.canvas.getBoundingClientRect();
-    const caster = new THREE.Raycaster();
-    caster.setFromCamera(new THREE.Vector2(((x - box.left) / box.width) * 2 - 1, 1 - ((y - box.top) / box.height) * 2), this.camera);
-    const { ray } = caster;
-    const metal = this.solids.children.filter((one) => one.visible && SOLID.includes(one.userData.role));
-    const hits = caster.intersectObjects(metal, false);
-    if (!this.cutBox.checked) return hits[0] && { ...hits[0], ray };
-    const hit = hits.find((one) => this.plane.distanceToPoint(one.point) > 0);
-    if (!hit) return null;
-    if (hit.face.normal.dot(ray.direction) <= 0) return { ...hit, ray };
-    const point = ray.intersectPlane(this.plane, new THREE.Vector3());
-    return point && { point, ray, onCut: true };
-  }
-
-  tell(hit) {
-    if (this.picked.length === 2) {
-      this.picked = [];
-      this.marks.clear();
-    }
-    this.picked.push(hit.point.clone());
-    this.mark(hit.point, "--mark");
-    const told = [];
-    const wall = hit.onCut ? null : this.through(hit, hit.ray.direction);
-    if (wall !== null) told.push(`${this.words.wall} ${this.amount(wall, "mm")}`);
-    const figure = hit.onCut ? (this.volume?.at(hit.point) ?? null) : this.figureAt(hit);
-    if (figure !== null) told.push(`${this.field.title}: ${this.amount(figure, this.field.unit)}`);
-    if (this.picked.length === 2) {
-      const [one, other] = this.picked;
-      told.unshift(`${this.words.distance} ${this.amount(one.distanceTo(other), "mm")}`);
-      const line = new THREE.BufferGeometry().setFromPoints([one, other]);
-      this.marks.add(new THREE.Line(line, new THREE.LineBasicMaterial({ color: this.colour("--mark"), depthTest: false })));
-    } else told.push(this.words.second);
-    this.readout.textContent = told.join(" · ");
-  }
-
-  // How thick the metal is straight through, from a point of its surface.
-  through(hit, direction) {
-    const normal = hit.face.normal.clone();
-    if (normal.dot(direction) > 0) normal.negate();
-    const ray = new THREE.Raycaster(hit.point.clone().addScaledVector(normal, -1e-3), normal.clone().negate());
-    const { material } = hit.object;
-    const side = material.side;
-    material.side = THREE.DoubleSide; // the far wall is met from within
-    const next = ray.intersectObject(hit.object, false)[0];
-    material.side = side;
-    return next ? next.distance + 1e-3 : null;
-  }
-
-  figureAt(hit) {
-    const values = hit.object.geometry.attributes._figure;
-    if (!this.field || !values) return null;
-    const at = hit.object.geometry.attributes.position;
-    const corners = [hit.face.a, hit.face.b, hit.face.c];
-    const weights = new THREE.Vector3();
-    const points = corners.map((i) => new THREE.Vector3().fromBufferAttribute(at, i));
-    THREE.Triangle.getBarycoord(hit.point, ...points, weights);
-    return corners.reduce((sum, corner, i) => sum + values.getX(corner) * weights.getComponent(i), 0);
   }
 
   // ---- drawing

@@ -31,6 +31,7 @@ TITLES = {
     "model": marked("Model"),
     "starter": marked("Starter shape, where nothing is drawn yet"),
     "tree": marked("Tree and flask"),
+    "thermocouple": marked("Thermocouple log of your own"),
     "mark": marked("Marks"),
     "price": marked("Price"),
 }
@@ -194,7 +195,9 @@ def _sections(
     for name, listed in asked.items():
         there = [replace(field, value=values.get(field.place, field.value)) for field in listed]
         first, rest = forms.groups(there, FIRST if any(field.value for field in there) or "." in name else ())
-        if name in ("model", "starter", "mark", "tree", "price") and not any(field.value for field in there):
+        if name in ("model", "starter", "mark", "tree", "thermocouple", "price") and not any(
+            field.value for field in there
+        ):
             title = el("summary", _(TITLES[name]))
             found.append(el("details", title, forms.section(_(TITLES[name]), there, known, wrong), class_="unused"))
             continue
