@@ -65,6 +65,7 @@ def take(browser: Any, address: str, folder: Path) -> None:
     page.wait_for_timeout(600)
     keep(page, "bench")
     ring(page, address)
+    keep(page, "ring")
     page.locator("#step-wear > summary").click()
     page.locator("#step-wear button.place").first.click()
     keep(page, "remark")
@@ -75,13 +76,7 @@ def take(browser: Any, address: str, folder: Path) -> None:
     page.get_by_role("slider").fill("4")
     keep(page, "section")
     dark = opened(browser, "dark")
-    ring(dark, address)
-    colours = dark.get_by_label("Colour by").locator("option").all_inner_texts()
-    wanted = [one for one in colours if "Time to freeze" in one] or [one for one in colours if "Stress" in one]
-    dark.get_by_label("Colour by").select_option(label=wanted[0])
-    dark.wait_for_timeout(2500)
-    dark.locator("#step-pour > summary").click()
-    keep(dark, "pour-dark")
+    inside(dark, page, address)
     papers(page, address, folder)
     dark.goto(f"{address}facts?q=palladium+density&table=")
     keep(dark, "facts-dark")
@@ -90,6 +85,29 @@ def take(browser: Any, address: str, folder: Path) -> None:
     narrow = opened(browser, "light", 400, 860)
     ring(narrow, address)
     keep(narrow, "narrow")
+    german = opened(browser, "light")
+    german.set_extra_http_headers({"accept-language": "de"})
+    ring(german, address)
+    german.locator("#step-setting > summary").click()
+    german.locator("#step-setting").scroll_into_view_if_needed()
+    keep(german, "german")
+
+
+def inside(dark: Any, page: Any, address: str) -> None:
+    """The tree cut open, and the gates."""
+    ring(dark, address)
+    colours = dark.get_by_label("Colour by").locator("option").all_inner_texts()
+    wanted = [one for one in colours if "Time to freeze" in one] or [one for one in colours if "Stress" in one]
+    dark.get_by_label("Colour by").select_option(label=wanted[0])
+    dark.wait_for_function(f"() => {VIEW}.dataset.ready.includes('pour-freeze')")
+    dark.get_by_label("Section", exact=True).first.check()
+    dark.wait_for_timeout(1500)
+    keep(dark, "pour-dark")
+    ring(page, address)
+    page.get_by_role("button", name="Gates").click()
+    place = page.locator("ring-view canvas").first.bounding_box()
+    page.mouse.click(place["x"] + 0.665 * place["width"], place["y"] + 0.6 * place["height"])
+    keep(page, "gates")
 
 
 def papers(page: Any, address: str, folder: Path) -> None:

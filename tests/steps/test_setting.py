@@ -207,6 +207,12 @@ def claws(temper: Temper = Temper.ANNEALED, material: str = "diamond", **given: 
     return judged(solitaire(SOLID, **given), stone(material=material), temper=temper)
 
 
+def girdled(word: str) -> Outcome[SettingFigures]:
+    """The same stone with another girdle, in claws that take more force than a thin one bears."""
+    brief, gem, solid = stone()
+    return judged(solitaire(SOLID, thick_mm=1.3), (brief, replace(gem, girdle_word=word), solid), temper=Temper.WORKED)
+
+
 def finger(inner_mm: float) -> Outcome[SettingFigures]:
     """The same head over a wider finger, so that the culet comes nearer to it."""
     ring = solitaire(SOLID)
@@ -248,6 +254,16 @@ BOTH_WAYS: dict[str, tuple[str, Made, Made]] = {
         "push-hard",
         lambda: claws(Temper.WORKED, "opal", thick_mm=1.3),
         lambda: claws(material="opal", thick_mm=0.9),
+    ),
+    "a hard push on a thin girdle": (
+        "push-hard",
+        lambda: girdled("very thin"),
+        lambda: girdled("medium"),
+    ),
+    "a claw that dents a pearl": (
+        "press-dents",
+        lambda: claws(Temper.WORKED, "pearl", thick_mm=2.0, above_mm=0.6),
+        lambda: claws(material="pearl", thick_mm=0.8),
     ),
     "a bare corner": ("corner-bare", lambda: princess(0, 90, 180, 270), lambda: princess(45, 135, 225, 315)),
     "a claw of three sides": ("claw-coarse", lambda: coarse(3), lambda: coarse(24)),

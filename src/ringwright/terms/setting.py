@@ -76,7 +76,7 @@ class SettingLimit(Row):
 
 @dataclass(frozen=True, kw_only=True)
 class SettingPractice(Row):
-    """A figure by which a setter works: a share of what the key names, a length, or a force."""
+    """A figure by which a setter works: a share of what the key names, a length, a force, or how hard a mineral is."""
 
     title: str
     share_percent: float | None = None
@@ -84,6 +84,8 @@ class SettingPractice(Row):
     share_high_percent: float | None = None
     length_mm: float | None = None
     force_N: float | None = None
+    mohs: float | None = None
+    knoop_kgf_mm2: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -137,6 +139,8 @@ class Claw:
         float, Figure("", 2, "Moment at its root over what the root bears: above 1 the root bends first")
     ]
     pressure_MPa: Annotated[float, Figure("MPa", 0, "Mean pressure on the crown under the tip")]
+    bears_MPa: Annotated[float, Figure("MPa", 0, "Hardness of the stone: mean pressure that dents it")]
+    bears_N: Annotated[float, Figure("N", 0, "Force on one claw that the stone bears: material, cleavage, girdle")]
 
 
 @dataclass(frozen=True, kw_only=True)

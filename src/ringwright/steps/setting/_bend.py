@@ -12,6 +12,7 @@ from ringwright.steps.setting._head import Head, Holder, plastic_mm3
 from ringwright.steps.setting._placed import Placed, crown_deg, point
 from ringwright.terms.alloy import Alloy
 from ringwright.terms.facts import used
+from ringwright.terms.gems import Force, Gem
 from ringwright.terms.setting import Claw, SettingPractice, Temper
 
 
@@ -35,6 +36,30 @@ def metal_of(alloy: Alloy, temper: Temper, practice: Sequence[SettingPractice]) 
         strength *= (used(practice, "worked yield").share_percent or 100.0) / 100
         elongation *= (used(practice, "worked elongation").share_percent or 100.0) / 100
     return Metal(yield_MPa=strength, elongation_percent=elongation, youngs_GPa=alloy.youngs_GPa)
+
+
+PUSH = {
+    Force.FIRM: "push, pusher or hammer",
+    Force.CAREFUL: "push, pusher only, no hammer",
+    Force.GENTLE: "push, gentle",
+}
+_CHIPS = ("extremely thin", "very thin")
+_MPA_PER_KGF_MM2 = 9.80665
+
+
+def bears_N(gem: Gem, practice: Sequence[SettingPractice]) -> float:
+    """The force on one claw that a stone bears: by its hardness, toughness and cleavage, less with a thin girdle."""
+    force = used(practice, PUSH[gem.force]).force_N or 0.0
+    if gem.girdle_word in _CHIPS:
+        force *= (used(practice, "push, thin girdle").share_percent or 100.0) / 100
+    return force
+
+
+def hardness_MPa(mohs: float, practice: Sequence[SettingPractice]) -> float:
+    """Indentation hardness from Mohs's, between the minerals of his scale along the logarithm."""
+    scale = sorted((row.mohs, row.knoop_kgf_mm2) for row in practice if row.mohs is not None and row.knoop_kgf_mm2)
+    steps, hardness = zip(*scale, strict=True)
+    return _MPA_PER_KGF_MM2 * float(np.exp(np.interp(mohs, steps, np.log(hardness))))
 
 
 def bending_strain(thickness_mm: float, angle_deg: float, length_mm: float) -> float:
@@ -78,7 +103,8 @@ def claw(
         if len(holder.raster) else 0.0,
         gap_mm=holder.gap, bearing=holder.bearing, bend_deg=bends, strain_percent=100 * strain,
         springback_deg=springback_deg(metal.yield_MPa, metal.youngs_GPa, max(left, 0.05), length), force_N=force,
-        root_share=root, pressure_MPa=force / patch,
+        root_share=root, pressure_MPa=force / patch, bears_MPa=hardness_MPa(placed.gem.mohs, practice),
+        bears_N=bears_N(placed.gem, practice),
     )  # fmt: skip
 
 

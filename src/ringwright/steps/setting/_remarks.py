@@ -5,23 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from ringwright.steps.setting._bend import Metal
+from ringwright.steps.setting._bend import PUSH, Metal
 from ringwright.steps.setting._head import Head
 from ringwright.steps.setting._placed import Placed
 from ringwright.steps.setting._walls import claw_rows
 from ringwright.terms.alloy import Alloy
 from ringwright.terms.commission import Setting
 from ringwright.terms.facts import used
-from ringwright.terms.gems import Force
 from ringwright.terms.piece import Piece
 from ringwright.terms.remark import Level, Point, Remark
 from ringwright.terms.setting import Claw, Seated, SetStone, SettingLimit, SettingPractice, WallLimit
-
-_PUSH = {
-    Force.FIRM: "push, pusher or hammer",
-    Force.CAREFUL: "push, pusher only, no hammer",
-    Force.GENTLE: "push, gentle",
-}
 
 
 def bounded(
@@ -259,14 +252,26 @@ def _bending(
         says = f"pushed at its tip, {place} bends at its root before it bends at the seat"
         change = "join it to the gallery nearer to the girdle, thicken its root, or cut the seat deeper"
         yield bounded(used(limits, "root"), "claw-root", one.root_share, says, place, at, "", change)
-    row = used(practice, _PUSH[placed.gem.force])
-    if row.force_N is not None and not one.wall and one.force_N > row.force_N:
+    gem = placed.gem
+    if not one.wall and one.force_N > one.bears_N:
+        why = ", ".join(
+            words for words in (
+                f"cleavage {gem.cleavage}" if gem.cleavage else "", f"girdle {gem.girdle_word}",
+            ) if words
+        )  # fmt: skip
         yield Remark(
             "setting", Level.HEED, "push-hard",
-            f"{place} needs {one.force_N:.0f} N; {placed.gem.material} is to be set with less",
-            one.force_N, row.force_N,
-            "N", row.source, place, at, "thin the claw before it is pushed, anneal it, or take a softer alloy",
+            f"{place} needs {one.force_N:.0f} N; {gem.material} ({why}) is to be set with less",
+            one.force_N, one.bears_N,
+            "N", used(practice, PUSH[gem.force]).source, place, at,
+            "thin the claw before it is pushed, anneal it, or take a softer alloy",
         )  # fmt: skip
+    share = 100.0 * one.pressure_MPa / max(one.bears_MPa, 1e-6)
+    says = f"{place} presses with {one.pressure_MPa:.0f} MPa on {gem.material}, which {one.bears_MPa:.0f} MPa dent"
+    change = (
+        "lay the claw on more of the crown, thin or anneal it before it is pushed, or set the stone in a soft bezel"
+    )
+    yield bounded(used(limits, "pressure"), "press-dents", share, says, place, at, "", change)
 
 
 def _corners(stone: SetStone, limits: Sequence[SettingLimit]) -> Iterator[Remark]:

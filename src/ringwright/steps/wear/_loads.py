@@ -123,18 +123,60 @@ def mandrel_of(piece: Piece, mesh: Quadratic) -> list[Load]:
     wall, touch = on_inside(piece, mesh)
     if len(wall) == 0:
         raise bad("model", "no surface faces the finger", "a ring needs an inside")
-    p = mesh.points_mm[wall[:, :3]]
-    area = 0.5 * np.linalg.norm(np.cross(p[:, 1] - p[:, 0], p[:, 2] - p[:, 0]), axis=1) * touch
-    out = p.mean(axis=1) * [1.0, 1.0, 0.0]
-    out /= np.linalg.norm(out, axis=1, keepdims=True)
-    made: list[Load] = []
-    for pattern in (np.ones(len(wall)), -_oval(out)):
-        force = out * (PUSH_N * area * pattern / area.sum())[:, None]
+    area, out = _areas(mesh.points_mm[wall[:, :3]], touch)
+    drawn, drawn_touch = _touching(piece, piece.metal.corners_mm)
+    drawn_area, drawn_out = _areas(drawn, drawn_touch)
+    drawn_at = drawn.mean(axis=1)
+
+    def pushed(pattern: Floats) -> Floats:
         total = np.zeros_like(mesh.points_mm)
         for corner in range(3, 6):
-            np.add.at(total, wall[:, corner], force / 3.0)
+            np.add.at(total, wall[:, corner], out * (PUSH_N * area * pattern / (3.0 * area.sum()))[:, None])
+        return total
+
+    waves = [pushed(wave) for wave in _waves(out).T]
+    # A ring gives so easily to an uneven push that a percent of it shows tenfold. What cells make uneven is put right:
+    # the work of the push on each way of bending is that of the same push on the surface as drawn.
+    gives = np.stack([_work(mesh.points_mm, wave) for wave in waves], axis=1)
+    made: list[Load] = []
+    for sign, of in ((1.0, 0), (-1.0, 1)):
+        pattern, wanted = (np.ones(len(out)), np.ones(len(drawn_out))) if of == 0 else (_oval(out), _oval(drawn_out))
+        total = sign * pushed(pattern)
+        push = drawn_out * (sign * PUSH_N * drawn_area * wanted / drawn_area.sum())[:, None]
+        right = np.linalg.solve(gives, _work(drawn_at, push) - _work(mesh.points_mm, total))
+        total = total + sum(much * wave for much, wave in zip(right, waves, strict=True))
         made.append((total + _held_by_finger(piece, mesh, total, below=False), np.zeros(len(total), bool)))
     return made
+
+
+def _areas(corners: Floats, touch: Floats) -> tuple[Floats, Floats]:
+    """The area of each triangle as far as it touches, and the way outward from the finger's axis."""
+    area = 0.5 * np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1) * touch
+    out = corners.mean(axis=1) * [1.0, 1.0, 0.0]
+    return area, np.asarray(out / np.linalg.norm(out, axis=1, keepdims=True))
+
+
+def _waves(out: Floats) -> Floats:
+    """(n, 6) cosine and sine of 2, 3 and 4 times the angle about the finger."""
+    angle = np.arctan2(out[:, 1], out[:, 0])
+    return np.column_stack([turn(n * angle) for n in (2, 3, 4) for turn in (np.cos, np.sin)])
+
+
+def _work(points: Floats, forces: Floats) -> Floats:
+    """(6,) the work of forces on the ways in which a ring bends without growing longer: u = cos nφ, v = -sin nφ / n."""
+    angle = np.arctan2(points[:, 1], points[:, 0])
+    outward = forces[:, 0] * np.cos(angle) + forces[:, 1] * np.sin(angle)
+    along = forces[:, 1] * np.cos(angle) - forces[:, 0] * np.sin(angle)
+    return np.array(
+        [
+            value
+            for n in (2, 3, 4)
+            for value in (
+                (outward * np.cos(n * angle) - along * np.sin(n * angle) / n).sum(),
+                (outward * np.sin(n * angle) + along * np.cos(n * angle) / n).sum(),
+            )
+        ]
+    )
 
 
 def stretched(piece: Piece, mesh: Quadratic, moved: Floats, wider_mm: float) -> Floats:
@@ -163,13 +205,22 @@ def on_inside(piece: Piece, mesh: Quadratic) -> tuple[Ints, Floats]:
 
     A limit that counts a triangle whole or not at all would push each mesh elsewhere.
     """
-    points, faces = mesh.points_mm, mesh.skin_faces
-    p = points[faces[:, :3]]
-    middle = p.mean(axis=1)
-    normal = np.cross(p[:, 1] - p[:, 0], p[:, 2] - p[:, 0])
-    normal /= np.linalg.norm(normal, axis=1, keepdims=True)
+    faces = mesh.skin_faces
+    touch = _touches(piece, mesh.points_mm[faces[:, :3]])
+    return np.asarray(faces[touch > 0]), np.asarray(touch[touch > 0])
+
+
+def _touching(piece: Piece, corners: Floats) -> tuple[Floats, Floats]:
+    """Those of the triangles (n, 3, 3) that touch the finger, and how fully."""
+    touch = _touches(piece, corners)
+    return corners[touch > 0], touch[touch > 0]
+
+
+def _touches(piece: Piece, corners: Floats) -> Floats:
+    middle = corners.mean(axis=1)
+    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-300)
     radius = np.hypot(middle[:, 0], middle[:, 1])
     inward = -np.einsum("ij,ij->i", normal[:, :2], middle[:, :2]) / np.maximum(radius, 1e-300)
     over = (radius - piece.hole.diameter_mm / 2) / piece.band_thickness_mm
-    touch = np.clip((inward - 0.4) / 0.4, 0.0, 1.0) * np.clip((0.4 - over) / 0.2, 0.0, 1.0)
-    return np.asarray(faces[touch > 0]), np.asarray(touch[touch > 0])
+    return np.asarray(np.clip((inward - 0.4) / 0.4, 0.0, 1.0) * np.clip((0.4 - over) / 0.2, 0.0, 1.0))

@@ -10,24 +10,32 @@ from numpy.typing import NDArray
 
 from ringwright.science.elastic import Quadratic
 from ringwright.science.tetra import SignedDistance
+from ringwright.steps.wear._cells import filled, signed_distance
+from ringwright.steps.wear._cells import whole as cells_of
 from ringwright.steps.wear._loads import Load, load_of, mandrel_of, snags_of, stretched
 from ringwright.terms.alloy import Alloy
 from ringwright.terms.body import Field, Floats, Residual
+from ringwright.terms.mistake import ComputingFault
 from ringwright.terms.piece import Piece
 from ringwright.terms.progress import Progress
 from ringwright.terms.quantity import Estimate
 from ringwright.terms.remark import Point
 from ringwright.terms.wear import LoadCaseFact, LoadKind, Strength
 
-# Cells of the coarse and of the fine mesh, of ring and head: the numerical effort, not a figure of the trade.
-_CELLS = (5_000, 10_000)
-_HEAD_CELLS = (2_500, 5_000)
+# Cells of the coarse mesh, of ring and head, and how many more the fine one has: the numerical effort, not a figure of
+# the trade.
+_CELLS = 5_000
+_HEAD_CELLS = 2_500
+_FINER = 1.5
 # How far below the lowest claw tip the head is cut off to be looked at more closely.
 _HEAD_DEPTH_MM = 3.5
-_GRID_MM = 0.15
 # Stress is fitted linearly over this distance before its maximum is taken (ringwright.science.stress): half of a
 # claw's thickness, so that bending counts in full, and the peak in a corner drawn without a radius does not.
 _LINEAR_MM = 0.5
+# A stress counts that more than this much of the surface bears, of the whole ring and at a claw: a single node's is
+# noise of the mesh, and the patch is hardly more than a node's share of the skin.
+_PATCH_MM2 = 0.5
+_CLAW_PATCH_MM2 = 0.15
 _CONVERGED_PERCENT = 5.0
 _SOLVER_BOUND = 1e-5
 
@@ -44,11 +52,14 @@ class Found:
 
 @dataclass(frozen=True, eq=False)
 class _Answer:
-    """One mesh's answer at the corners of its skin: places, stress (p, c), where it counts, and the movement (c,)."""
+    """One mesh's answer at the corners of its skin: places and their shares of the skin (p,), stress (p, c), where it
+    counts, how much of the skin must bear it, and the movement (c,)."""
 
     points_mm: Floats
+    area_mm2: Floats
     stress_MPa: Floats
     counted: NDArray[np.bool_]
+    patch_mm2: Floats
     moved_mm: Floats
     residual: float
     cells: int
@@ -65,23 +76,20 @@ def strengths(
 
     Without claws (``snag_at_mm``) there is nothing to be caught, and no such case.
     """
-    distance = _signed_distance(piece)
+    distance = signed_distance(piece)
     whole = tuple(case for case in cases if case.kind is not LoadKind.SNAG)
     caught = tuple(case for case in cases if case.kind is LoadKind.SNAG) if snag_at_mm else ()
     found: list[Strength] = []
     fields: list[Field] = []
     worst, cells = 0.0, 0
-    for number, (group, part) in enumerate(((whole, _whole), (caught, _head))):
+    for number, (group, part, count) in enumerate(((whole, _whole, _CELLS), (caught, _head, _HEAD_CELLS))):
         if not group:
             continue
-        answers = []
-        for mesh, progressed in ((0, 0.1), (1, 0.4)):
-            progress(
-                0.65 * number + progressed * (1 - 0.3 * number),
-                f"strength of the {part.__name__[1:]}, mesh {mesh + 1} of 2",
-            )
-            answers.append(part(piece, alloy, distance, mesh, snag_at_mm, group))
-        coarse, fine = answers
+        share, name = 0.65 * number, part.__name__[1:]
+        progress(share + 0.10, f"strength of the {name}, mesh 1 of 2")
+        coarse = part(piece, alloy, distance, count, snag_at_mm, group)
+        progress(share + 0.30, f"strength of the {name}, mesh 2 of 2")
+        fine = part(piece, alloy, distance, round(_FINER * coarse.cells), snag_at_mm, group)
         worst, cells = max(worst, fine.residual), max(cells, fine.cells)
         for c, case in enumerate(group):
             found.append(_judged(piece, alloy, case, coarse, fine, c))
@@ -91,38 +99,18 @@ def strengths(
     return Found(tuple(found), tuple(fields), (Residual("elasticity", worst, _SOLVER_BOUND),), cells)
 
 
-def _signed_distance(piece: Piece) -> SignedDistance:
-    """The metal's signed distance (positive inside) as a function of points, from a fine grid."""
-    from scipy.ndimage import map_coordinates
-
-    from ringwright.science.distance import signed
-    from ringwright.science.voxels import fill
-
-    grid = fill(piece.metal, _GRID_MM, margin_cells=7)
-    values = -signed(piece.metal, grid, reach_mm=0.45)
-    origin = np.asarray(grid.origin_mm)
-
-    def distance(points: Floats) -> Floats:
-        at = (points - origin) / _GRID_MM - 0.5
-        out: Floats = map_coordinates(values, at.T, order=1, mode="nearest").astype(np.float64)
-        return out
-
-    return distance
-
-
 def _whole(
     piece: Piece,
     alloy: Alloy,
     distance: SignedDistance,
-    mesh_number: int,
+    cells: int,
     _tips: tuple[Point, ...],
     cases: Sequence[LoadCaseFact],
 ) -> _Answer:
     """The whole ring, all cases in one solve: what the finger pushes back balances every load."""
     from ringwright.science.elastic import held_at_three
 
-    metal = piece.metal.vertices_mm
-    mesh = _filled(metal.min(axis=0), metal.max(axis=0), distance, _CELLS[mesh_number])
+    mesh = cells_of(piece, distance, cells)
     loads: list[Load] = []
     owner: list[int] = []
     for c, case in enumerate(cases):
@@ -136,7 +124,7 @@ def _head(
     piece: Piece,
     alloy: Alloy,
     distance: SignedDistance,
-    mesh_number: int,
+    cells: int,
     tips: tuple[Point, ...],
     cases: Sequence[LoadCaseFact],
 ) -> _Answer:
@@ -150,29 +138,22 @@ def _head(
     above = metal[piece.metal.faces[(metal[piece.metal.faces, 1] > floor).any(axis=1)]].reshape(-1, 3)
     low, high = above.min(axis=0), above.max(axis=0)
     low[1] = floor
-    mesh = _filled(low, high, head, _HEAD_CELLS[mesh_number])
-    loads, owner = [], []
+    for _ in range(4):
+        mesh = filled(low, high, head, cells, even=True)
+        held = mesh.points_mm[:, 1] < floor + 0.02
+        if held.any():
+            break
+        cells = 2 * cells  # so coarse that the claws have come loose from what they stand on
+    else:
+        raise ComputingFault("the head could not be cut from the ring: no cell reaches what the claws stand on")
+    loads: list[Load] = []
+    owner: list[int] = []
     for c, case in enumerate(cases):
         made = snags_of(mesh, case, tips)
         loads += made
         owner += [c] * len(made)
-    held = mesh.points_mm[:, 1] < floor + 0.02
     answer = _answer(piece, alloy, mesh, loads, owner, cases, np.repeat(held[:, None], 3, axis=1))
     return replace(answer, counted=answer.points_mm[:, 1] > floor + 0.5)
-
-
-def _filled(low: Floats, high: Floats, distance: SignedDistance, cells: int) -> Quadratic:
-    """Curved tetrahedra of about that number inside of ``distance`` and a box."""
-    from ringwright.science.elastic import quadratic
-    from ringwright.science.tetra import fill, largest_part
-
-    # The volume from a rough grid of points: it only sets the size of the cells.
-    axes = [np.arange(a, b, 0.4) for a, b in zip(low, high, strict=True)]
-    points = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
-    size_mm3 = max(float((distance(points) > 0).sum()) * 0.4**3, 1.0)
-    # A body-centred lattice has twelve tetrahedra for each cube of its edge.
-    tets = largest_part(fill(distance, low, high, float((12.0 * size_mm3 / cells) ** (1 / 3))))
-    return quadratic(tets, distance)
 
 
 def _answer(
@@ -195,6 +176,7 @@ def _answer(
     moved = np.concatenate([answer.moved_mm for answer in answers], axis=2)
     surface = at_surface(matrix, moved, _LINEAR_MM)
     stress, size = np.zeros((len(surface.nodes), len(cases))), np.zeros(len(cases))
+    patch = np.zeros(len(cases))
 
     def count(c: int, movement: Floats, value: Floats) -> None:
         stress[:, c] = np.maximum(stress[:, c], value)
@@ -202,6 +184,7 @@ def _answer(
 
     for c, case in enumerate(cases):
         mine = [n for n, whose in enumerate(owner) if whose == c]
+        patch[c] = _CLAW_PATCH_MM2 * len(mine) if case.kind is LoadKind.SNAG else _PATCH_MM2
         if case.kind is LoadKind.STRETCH:
             assert case.stretch_mm is not None
             share = stretched(piece, mesh, moved[:, :, mine], case.stretch_mm)
@@ -212,7 +195,17 @@ def _answer(
             count(c, moved[:, :, n], np.where(loads[n][1][surface.nodes], 0.0, value))
     places = mesh.points_mm[surface.nodes]
     residual = max(answer.residual for answer in answers)
-    return _Answer(places, stress, np.ones(len(places), bool), size, residual, len(mesh.cells))
+    return _Answer(
+        places, _shares(mesh)[surface.nodes], stress, np.ones(len(places), bool), patch, size, residual,
+        len(mesh.cells),
+    )  # fmt: skip
+
+
+def _shares(mesh: Quadratic) -> Floats:
+    """(n,) each corner's share of the skin."""
+    p, faces = mesh.points_mm, mesh.skin_faces[:, :3]
+    area = 0.5 * np.linalg.norm(np.cross(p[faces[:, 1]] - p[faces[:, 0]], p[faces[:, 2]] - p[faces[:, 0]]), axis=1)
+    return np.asarray(np.bincount(faces.ravel(), np.repeat(area / 3.0, 3), len(p)))
 
 
 def _judged(
@@ -255,10 +248,12 @@ def _judged(
 
 
 def _peak(answer: _Answer, c: int) -> tuple[float, int]:
-    """The highest stress that counts, and where it is."""
+    """The stress that no more than its patch of the skin exceeds, and where it is highest."""
     value = np.where(answer.counted, answer.stress_MPa[:, c], -1.0)
-    at = int(np.argmax(value))
-    return float(value[at]), at
+    order = np.argsort(-value, kind="stable")
+    above = np.cumsum(answer.area_mm2[order])
+    last = int(np.searchsorted(above, answer.patch_mm2[c]))
+    return float(value[order[min(last, len(order) - 1)]]), int(order[0])
 
 
 def _ratio(over: Estimate, under: Estimate) -> Estimate:
