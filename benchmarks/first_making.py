@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from benchmarks import Bar, Measured, benchmark
+from benchmarks.rings import solitaire
 
 _TURNS = 24
 _RADIUS_MM = 8.65
@@ -44,23 +45,12 @@ def hole_turned() -> Iterator[Measured]:
     from scipy.spatial.transform import Rotation
 
     from ringwright import facts
-    from ringwright.steps import gems, piece
+    from ringwright.steps import piece
     from ringwright.terms.body import Body, Role
-    from ringwright.terms.commission import StarterBrief, StoneBrief
-    from ringwright.terms.piece import Drawn, StoneRoom, UnitsFrom
+    from ringwright.terms.piece import Drawn, UnitsFrom
 
     shipped = facts.load()
-    stone = gems.shape(
-        StoneBrief(name="main", cut="round brilliant", material="diamond", length_mm=6.5, depth_mm=3.95), shipped.cuts
-    )
-    room = StoneRoom(
-        name="main",
-        outline_mm=tuple((float(x), float(y)) for x, y in stone.outline_mm),
-        crown_mm=stone.crown_height_mm,
-        girdle_mm=stone.girdle_thickest_mm,
-        pavilion_mm=stone.pavilion_depth_mm,
-    )
-    drawn = piece.starter(StarterBrief(shape="solitaire"), 2 * _RADIUS_MM, shipped.starter_proportions, stone=room)
+    drawn = solitaire(shipped, 2 * _RADIUS_MM)
     turns = Rotation.random(_TURNS, random_state=7)
     shifts = np.random.default_rng(7).normal(scale=40.0, size=(_TURNS, 3))
     worst = 0.0

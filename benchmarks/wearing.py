@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from benchmarks import Bar, Measured, benchmark
+from benchmarks.rings import solitaire
 
 _CLAWS = 4
 
@@ -17,25 +18,13 @@ def elastic_cases() -> Iterator[Measured]:
     import numpy as np
 
     from ringwright import facts
-    from ringwright.steps import gems, metal, piece, wear
-    from ringwright.terms.commission import StarterBrief, StoneBrief
-    from ringwright.terms.piece import StoneRoom
+    from ringwright.steps import metal, piece, wear
 
     shipped = facts.load()
-    stone = gems.shape(
-        StoneBrief(name="main", cut="round brilliant", material="diamond", length_mm=6.5, depth_mm=3.95), shipped.cuts
-    )
-    room = StoneRoom(
-        name="main",
-        outline_mm=tuple((float(x), float(y)) for x, y in stone.outline_mm),
-        crown_mm=stone.crown_height_mm,
-        girdle_mm=stone.girdle_thickest_mm,
-        pavilion_mm=stone.pavilion_depth_mm,
-    )
     alloy = metal.resolve(
         "18k-3n", shipped.alloys, shipped.elements, heats=shipped.element_heats, rules=shipped.metal_rules
     ).result
-    drawn = piece.starter(StarterBrief(shape="solitaire"), 17.3, shipped.starter_proportions, stone=room)
+    drawn = solitaire(shipped, 17.3)
     ring, figures = piece.measure(drawn, (alloy,), shipped.piece_limits)
     top = ring.metal.vertices_mm[ring.metal.vertices_mm[:, 1] > ring.metal.vertices_mm[:, 1].max() - 0.3]
     corners = [top[np.argmax(top @ np.array([x, 0.0, z]))] for x in (-1, 1) for z in (-1, 1)]
