@@ -328,10 +328,10 @@ def test_a_smaller_pore_counts_only_beyond_what_coarse_cells_leave_open() -> Non
     from ringwright.steps import pour
     from tests.steps.pour_facts import ROWS
 
-    assert pour.best([way("a", ball=1.0), way("b", ball=0.9)], ROWS)[0] == 0
-    assert pour.best([way("a", ball=1.0), way("b", ball=0.8)], ROWS)[0] == 1
-    # Of two that are hard to fill, the one with clearly more heat left.
-    assert pour.best([way("a", left=5.0), way("b", left=22.0)], ROWS)[0] == 1
+    assert pour.best([way("a", ball=1.0), way("b", ball=0.8)], ROWS)[0] == 0
+    assert pour.best([way("a", ball=1.0), way("b", ball=0.7)], ROWS)[0] == 1
+    # Of two that are hard to fill, the one that fills.
+    assert pour.best([way("a", left=-5.0), way("b", left=22.0)], ROWS)[0] == 1
 
 
 def test_thorough_reckons_finer_and_maps_the_edge() -> None:
