@@ -10,7 +10,7 @@ import pytest
 from ringwright.science.solids import area, volume
 from ringwright.steps.pour import _bodies
 from ringwright.steps.pour._cavity import cavity, head_Pa
-from ringwright.steps.pour._pass import ball_mm, judged, reserve_percent, tightest
+from ringwright.steps.pour._pass import ball_mm, flow, judged, reserve_percent, tightest
 from ringwright.steps.pour._window import fill_s
 from ringwright.terms.mistake import BadInput
 from ringwright.terms.workshop import Casting, CastingPlant
@@ -174,3 +174,43 @@ def test_cells_that_are_no_size_are_refused() -> None:
 def test_platinum_fills_in_a_centrifuge() -> None:
     flow = flowing(key="pt950-ru", powder="silica", plant=hot())
     assert reserve_percent(flow.cavity, flow.fill(870, 1900)) > 0
+
+
+def test_a_brace_across_the_hole_is_part_of_the_tree_and_fills() -> None:
+    """Printed inner braces keep a pattern round; they are metal like the rest."""
+    from tests.steps import tree_facts
+    from tests.steps.solids import band, rod, united
+
+    braced = united(band(17.3, 2.4, 1.8, 128), rod((-9.0, 0.0, 0.0), (9.0, 0.0, 0.0), 0.7))
+    one = tree_facts.piece(braced, 17.3, name="braced")
+    grown = tree_facts.build(one)
+    made = cavity(grown.body("tree").mesh, grown.result, (one,), 0.4)
+    own = flow(made, alloy(), investment(), CastingPlant(), ROWS, perforated=False)
+    pose = grown.result.poses[0]
+    middle = int(np.argmin(np.linalg.norm(made.network.centre_mm - pose.to_flask(np.zeros(3)), axis=1)))
+    assert made.name(middle) == "braced"
+    assert made.wall_mm[middle] == pytest.approx(1.4, abs=0.15)
+    run = own.fill(500.0, 970.0)
+    assert 0 < run.time_s[middle] < run.time_s[made.in_piece].max()
+    assert made.network.volume_mm3[made.in_piece].sum() == pytest.approx(volume(braced), rel=0.03)
+
+
+def test_several_pieces_on_one_tree_fill_each_with_its_own_name_and_frame() -> None:
+    from tests.steps import tree_facts
+    from tests.steps.solids import band
+
+    rings = [
+        tree_facts.piece(band(17.3, 2.0, 1.4, 96), 17.3, name="light"),
+        tree_facts.piece(band(18.5, 2.6, 1.8, 96), 18.5, name="heavy"),
+    ]
+    grown = tree_facts.build(*rings)
+    made = cavity(grown.body("tree").mesh, grown.result, rings, 0.5)
+    run = flow(made, alloy(), investment(), CastingPlant(), ROWS, perforated=False).fill(500.0, 970.0)
+    for n, ring in enumerate(rings):
+        mine = np.flatnonzero(made.piece == n)
+        assert made.network.volume_mm3[mine].sum() == pytest.approx(volume(ring.pattern), rel=0.04)
+        assert np.isfinite(run.time_s[mine]).all()
+        x, y, _ = np.array([made.point(int(cell)) for cell in mine[::20]]).T
+        assert np.abs(np.hypot(x, y) - ring.hole_diameter_mm / 2).max() < 2.4
+        assert made.name(int(mine[0])) == ring.name
+    assert set(made.thin_mm) == {"light", "heavy"}

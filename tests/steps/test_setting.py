@@ -304,3 +304,22 @@ def test_a_head_for_another_ring_offers_no_place() -> None:
     out = judged(rings.on_shank(), stone(seat=None))
     (said,) = warned(out, "no-metal")
     assert said.level is Level.HALT and "draw a head" in said.change
+
+
+def test_a_found_place_that_leans_is_told_and_an_upright_one_is_not() -> None:
+    """Of the same stone: only a place that was found leans by mistake, one that is given leans because it is wanted."""
+    from ringwright.science.solids import to_manifold
+    from ringwright.steps.setting._head import about, look
+    from ringwright.steps.setting._pose import places
+    from ringwright.steps.setting._remarks import _place
+
+    ring = solitaire(SOLID)
+    (there,), _ = places(ring, [ROUND], rings.FACTS.setting_limits)
+    head = look(there, about(there, to_manifold(ring.metal)), 0.5)
+
+    def kinds(seated: Seated, tilt_deg: float) -> set[str]:
+        one = replace(good().result.stones[0], seated=seated, tilt_deg=tilt_deg)
+        return {r.kind for r in _place(there, head, one, rings.FACTS.setting_limits) if r is not None}
+
+    assert "tilted" in kinds(Seated.FOUND, 6.0)
+    assert "tilted" not in kinds(Seated.FOUND, 1.0) and "tilted" not in kinds(Seated.GIVEN, 6.0)

@@ -23,6 +23,7 @@ from ringwright.terms.quantity import Estimate
 from ringwright.terms.remark import Level
 from ringwright.terms.wear import LoadKind, Strength, WearFigures
 from tests.agrees import agrees
+from tests.steps import setting_rings
 
 INNER_MM = 17.3
 
@@ -92,9 +93,10 @@ def stout() -> Outcome[WearFigures]:
     return worked(band(1.9, 2.6))
 
 
-def worked(piece: Piece, alloy: Alloy | None = None) -> Outcome[WearFigures]:
+def worked(piece: Piece, alloy: Alloy | None = None, only: LoadKind | None = None) -> Outcome[WearFigures]:
     shipped = facts.load()
-    return wear.live(piece, figures(piece), alloy or gold(), (), (), shipped.load_cases, shipped.wear_limits)
+    cases = [case for case in shipped.load_cases if only in (None, case.kind)]
+    return wear.live(piece, figures(piece), alloy or gold(), (), (), cases, shipped.wear_limits)
 
 
 def strength(outcome: Outcome[WearFigures], kind: LoadKind) -> Strength:
@@ -139,14 +141,59 @@ def test_a_stretch_of_a_plain_band_is_the_change_of_its_diameter(stout: Outcome[
            source="exact: growth of the circumference over the circumference, at the inside")  # fmt: skip
 
 
-def test_a_thin_soft_ring_is_halted_and_the_remedy_takes_the_remark_away(stout: Outcome[WearFigures]) -> None:
-    def said(outcome: Outcome[WearFigures]) -> Level:
-        return next(r.level for r in outcome.remarks if r.kind == "strength-squeeze")
+@pytest.fixture(scope="module")
+def thin() -> Outcome[WearFigures]:
+    return worked(band(1.0, 1.5))
 
-    thin = worked(band(1.0, 1.5))
-    assert said(thin) is Level.HALT
-    assert strength(thin, LoadKind.SQUEEZE).safety.value < 1.0 < strength(stout, LoadKind.SQUEEZE).safety.value
-    assert said(stout) is not Level.HALT
+
+def level(outcome: Outcome[WearFigures], kind: str) -> Level:
+    return next(r.level for r in outcome.remarks if r.kind == kind)
+
+
+def test_a_thin_soft_ring_is_halted_and_the_remedy_takes_the_remark_away(
+    thin: Outcome[WearFigures], stout: Outcome[WearFigures]
+) -> None:
+    stouter = worked(band(2.4, 3.2), only=LoadKind.KNOCK)
+    for kind, mended in ((LoadKind.SQUEEZE, stout), (LoadKind.KNOCK, stouter)):
+        assert level(thin, f"strength-{kind.value}") is Level.HALT
+        assert strength(thin, kind).safety.value < 1.0 < strength(mended, kind).safety.value
+        assert level(mended, f"strength-{kind.value}") is not Level.HALT
+
+
+def test_a_thin_claw_is_bent_by_a_snag_and_a_thicker_one_is_not() -> None:
+    """Only the snag is worked: the head cut off, each claw pulled at its tip."""
+    shipped = facts.load()
+    snag = tuple(case for case in shipped.load_cases if case.kind is LoadKind.SNAG)
+    found = {}
+    for thick_mm in (0.8, 1.7):
+        ring = setting_rings.solitaire(setting_rings.stone()[2], thick_mm=thick_mm, above_mm=0.9, at_deg=(45, 225))
+        tips = setting_rings.judged(ring, setting_rings.stone()).result.claw_tips_mm
+        found[thick_mm] = wear.live(ring, figures(ring), gold(), (), tips, snag, shipped.wear_limits)
+    assert level(found[0.8], "strength-snag") is Level.HALT
+    assert level(found[1.7], "strength-snag") is Level.FINE
+
+
+def test_a_stretch_gathers_where_a_ring_is_thin(stout: Outcome[WearFigures]) -> None:
+    """A head of 4 mm does not give: the thin bottom takes the whole stretch. Of a metal that breaks at 10 %."""
+    limits = facts.load().wear_limits
+    brittle = replace(gold(), elongation_percent=10.0)
+    heavy = worked(band(1.3, 2.6, head_mm=4.0), brittle, LoadKind.STRETCH)
+    assert level(heavy, "strength-stretch") is Level.HEED
+    even = strength(stout, LoadKind.STRETCH)
+    assert even.strain_percent is not None
+    safety = Estimate(10.0 / even.strain_percent.value, 0.1)
+    said = remarks(replace(stout.result, strengths=(replace(even, safety=safety),)), figures(band(1.9, 2.6)), limits)
+    assert next(r.level for r in said if r.kind == "strength-stretch") is Level.FINE
+
+
+def test_a_loose_head_is_told_until_the_bottom_is_heavier() -> None:
+    limits = facts.load().wear_limits
+    stone = ((3.0, (0.0, 13.0, 0.0)),)
+    light, heavy = (
+        wear.live(ring, figures(ring), gold(), stone, (), (), limits) for ring in (band(1.2, 2.0), band(2.8, 6.0))
+    )
+    assert level(light, "top-heavy") is Level.HEED
+    assert level(heavy, "top-heavy") is Level.FINE
 
 
 def test_a_top_heavy_ring_turns_and_a_flat_one_does_not(stout: Outcome[WearFigures]) -> None:

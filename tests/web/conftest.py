@@ -84,7 +84,7 @@ def opened(folder: Path) -> Shelf:
 
 def work(shelf: Shelf, key: str = KEY) -> None:
     """Work a commission through."""
-    done = desk.wait_for_making(shelf, desk.start_making(shelf, key), 60)
+    done = desk.wait_for_making(shelf, desk.start_making(shelf, key), 300)  # compiling may be part of it
     assert done.stage is desk.Stage.DONE, done
 
 

@@ -39,7 +39,7 @@ def plain(text: str) -> str:
 
 def until_over(shelf: Shelf, key: str = KEY) -> desk.Status:
     job = next(one for one in desk.makings(shelf) if one.key == key)
-    return desk.wait_for_making(shelf, job.job, 60)
+    return desk.wait_for_making(shelf, job.job, 300)
 
 
 def drop(client: TestClient, data: bytes, name: str) -> dict[str, str]:
