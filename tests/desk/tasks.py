@@ -67,7 +67,7 @@ def make_given(data: dict[str, Any], attached: list[bytes], telling: Any) -> Fra
     from ringwright.desk.keeping import Keeping
     from tests.papers.makings import MAKING
 
-    def given(ordered: Any, facts: Any, today: Any, keep: Any, progress: Any) -> Any:
+    def given(ordered: Any, facts: Any, today: Any, keep: Any, progress: Any, aside: Any) -> Any:
         order: Commission = ordered.commission
         title = order.commission.title
         if order.thermocouple is not None and not ordered.logs:

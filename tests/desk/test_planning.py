@@ -37,7 +37,7 @@ def work(monkeypatch: pytest.MonkeyPatch) -> list[Ordered]:
     """The making is given, not worked; the orders that came are listed."""
     seen: list[Ordered] = []
 
-    def given(ordered: Ordered, facts: Any, today: dt.date, keep: Keep, progress: Progress) -> Any:
+    def given(ordered: Ordered, facts: Any, today: dt.date, keep: Keep, progress: Progress, aside: Any) -> Any:
         progress(0.5, "working")
         seen.append(ordered)
         return MAKING
@@ -144,7 +144,7 @@ import sys, time
 from ringwright.desk import planning
 from tests.papers.makings import MAKING
 
-def work(ordered, facts, today, keep, progress):
+def work(ordered, facts, today, keep, progress, aside):
     progress(0.1, "working")
     if "--slow" in sys.argv:
         print("in the middle", flush=True)

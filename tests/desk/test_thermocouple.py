@@ -112,7 +112,7 @@ def test_plan_thorough_asks_for_the_whole_search(order: Path, monkeypatch: pytes
     (order.parent / "logs" / "pour.csv").write_text(HEAD + "0,951,0,-9.4,0\n1,900,0,-9.4,0\n", "utf-8")
     seen: list[Ordered] = []
 
-    def given(ordered: Ordered, facts: Any, today: dt.date, keep: Keep, progress: Progress) -> Any:
+    def given(ordered: Ordered, facts: Any, today: dt.date, keep: Keep, progress: Progress, aside: Any) -> Any:
         seen.append(ordered)
         return MAKING
 

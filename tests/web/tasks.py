@@ -136,7 +136,7 @@ def make_ring(data: dict[str, Any], attached: list[bytes], telling: Any) -> Fram
     from ringwright import facts
     from ringwright.desk import _tasks, planning
 
-    def given(ordered: Any, facts: Any, today: Any, keep: Any, progress: Any) -> Making:
+    def given(ordered: Any, facts: Any, today: Any, keep: Any, progress: Any, aside: Any) -> Making:
         order: Commission = ordered.commission
         progress(0.1, "finger: sizes")
         keep("finger", doubled, order.finger.size or "")

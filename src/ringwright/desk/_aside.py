@@ -12,8 +12,9 @@ from multiprocessing.connection import Connection
 from types import TracebackType
 from typing import Any, Self
 
-from ringwright.making._aside import Beside, Works, in_a_thread, told_of, told_to
+from ringwright.making._aside import in_a_thread, told_of, told_to
 from ringwright.terms.mistake import ComputingFault
+from ringwright.terms.progress import Beside, Works
 
 
 class Apart:
@@ -53,9 +54,7 @@ class _Fork:
             return told_of(self._told.recv())
         except EOFError:
             self._process.join()
-            raise ComputingFault(
-                f"the process that works setting and wear has ended ({self._process.exitcode})"
-            ) from None
+            raise ComputingFault(f"a process that worked beside has ended ({self._process.exitcode})") from None
 
     def end(self) -> None:
         """Stop it, if it is still at work."""

@@ -14,7 +14,7 @@ from ringwright.desk.reading import commission_in, located, text_of, workshop_in
 from ringwright.terms.commission import Commission
 from ringwright.terms.mistake import BadInput, Mistake, bad
 from ringwright.terms.pour import ThermocoupleLog
-from ringwright.terms.progress import Keep, Progress, silent
+from ringwright.terms.progress import Aside, Keep, Progress, silent
 from ringwright.terms.remark import Level
 from ringwright.terms.workshop import Workshop
 
@@ -74,13 +74,14 @@ def plan(
     work), ``ComputingFault`` where a computation failed, ``Stopped`` where ``progress`` asked to stop.
     """
     from ringwright import papers
+    from ringwright.desk._aside import Apart
 
     ordered = replace(read_order(commission, workshop, today=now.date()), thorough=thorough)
     folder = out if out is not None else dossier_folder(commission)
-    with new_folder(folder) as put:
-        making = worked(ordered, commission, today=now.date(), progress=progress, keep=keep)
+    with new_folder(folder) as put, Apart() as aside:
+        making = worked(ordered, commission, today=now.date(), progress=progress, keep=keep, aside=aside)
         progress(1.0, "writing the dossier")
-        files = papers.files_of(making, now)
+        files = papers.files_of(making, now, aside)
         put(files)
     from ringwright.papers.dossier import verdict_of
 
@@ -130,35 +131,44 @@ def read_order(commission: Path, workshop: Path | None = None, *, today: dt.date
 
 
 def worked(
-    ordered: Ordered, commission: Path, *, today: dt.date, progress: Progress = silent, keep: Keep | None = None
+    ordered: Ordered,
+    commission: Path,
+    *,
+    today: dt.date,
+    progress: Progress = silent,
+    keep: Keep | None = None,
+    aside: Aside | None = None,
 ) -> Making:
-    """The making of an order; mistakes that a step finds are told with the commission's file and line."""
+    """The making of an order; mistakes that a step finds are told with the commission's file and line.
+
+    ``aside`` is where steps are worked that little waits for (None: in a thread).
+    """
     from ringwright import facts
 
     keep = keep if keep is not None else Keeping(cache_folder() / "kept")
     try:
-        return _work(ordered, facts.load(), today, keep, progress)
+        return _work(ordered, facts.load(), today, keep, progress, aside)
     except BadInput as fault:
         raise located(fault, commission, text_of(commission)) from fault
 
 
-def _work(ordered: Ordered, facts: Facts, today: dt.date, keep: Keep, progress: Progress) -> Making:
+def _work(
+    ordered: Ordered, facts: Facts, today: dt.date, keep: Keep, progress: Progress, aside: Aside | None
+) -> Making:
     from ringwright import making
-    from ringwright.desk._aside import Apart
 
-    with Apart() as aside:
-        return making.work(
-            ordered.commission,
-            ordered.workshop,
-            facts,
-            today=today,
-            model=ordered.model,
-            logs=ordered.logs,
-            thorough=ordered.thorough,
-            keep=keep,
-            progress=progress,
-            aside=aside,
-        )
+    return making.work(
+        ordered.commission,
+        ordered.workshop,
+        facts,
+        today=today,
+        model=ordered.model,
+        logs=ordered.logs,
+        thorough=ordered.thorough,
+        keep=keep,
+        progress=progress,
+        aside=aside,
+    )
 
 
 def _workshop(commission: Path, workshop: Path | None) -> Workshop:

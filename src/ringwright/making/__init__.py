@@ -12,7 +12,7 @@ from functools import partial
 from typing import Any
 
 from ringwright.making import _handed as handed
-from ringwright.making._aside import Aside, Told, in_a_thread
+from ringwright.making._aside import Told, in_a_thread
 from ringwright.making._leading import lead
 from ringwright.steps import bench, burnout, finger, gems, mark, metal, pattern, piece, price, setting, tree, wear
 from ringwright.terms.bench import BenchJob
@@ -24,7 +24,7 @@ from ringwright.terms.mark import MarkPlace
 from ringwright.terms.outcome import Outcome
 from ringwright.terms.pour import PourFigures, ThermocoupleLog
 from ringwright.terms.price import PricedStone
-from ringwright.terms.progress import Keep, Progress, anew, part_of, silent
+from ringwright.terms.progress import Aside, Keep, Progress, anew, part_of, silent
 from ringwright.terms.setting import SettingFigures
 from ringwright.terms.workshop import Workshop
 
@@ -43,7 +43,7 @@ def work(
     thorough: bool = False,
     keep: Keep = anew,
     progress: Progress = silent,
-    aside: Aside = in_a_thread,
+    aside: Aside | None = None,
 ) -> Making:
     """Work one commission through.
 
@@ -51,7 +51,7 @@ def work(
     ``logs`` are the shop's own thermocouple logs of this ring, in the coordinates of the model. With ``thorough``, or
     where the commission asks for it, the way of leading the metal in is searched by freezing and the pour is reckoned
     finer; without it the tree is that of the rules, and other ways are set beside it by filling alone.
-    ``aside`` says where the steps are worked that little waits for.
+    ``aside`` says where the steps are worked that little waits for (None: in a thread).
     Raises :class:`BadInput` for what the files say wrongly, :class:`ComputingFault` where a solver fails, and
     whatever ``progress`` raises to stop.
     """
@@ -122,7 +122,7 @@ def work(
 
     progress(0.20, "setting and wear: walls, stones and strength, beside the mould")
     # The mould hardly waits for them, and they take longest: they are worked on the other core.
-    meanwhile = aside(judged_and_worn)
+    meanwhile = (aside or in_a_thread)(judged_and_worn)
 
     progress(0.21, "pattern: back from the ring to the pattern")
     prepared = keep(

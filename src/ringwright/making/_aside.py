@@ -2,26 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from queue import SimpleQueue
 from threading import Thread
-from typing import Any, Protocol
+from typing import Any
 
-from ringwright.terms.progress import Progress
-
-Works = Callable[[], Iterator[Any]]
-"""Steps that follow each other; each result is yielded."""
-
-
-class Beside(Protocol):
-    """Steps that are worked elsewhere meanwhile."""
-
-    def next(self) -> Any:
-        """The next result, waited for. Raises what its step raised."""
-
-
-Aside = Callable[[Works], Beside]
-"""Sets steps going beside the caller."""
+from ringwright.terms.progress import Aside, Progress, Works
 
 
 class Told:

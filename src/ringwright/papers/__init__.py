@@ -6,6 +6,8 @@ import datetime as dt
 from collections.abc import Callable
 from typing import Any
 
+from ringwright.terms.progress import Aside, InTurn
+
 Files = dict[str, bytes]
 """Files of a dossier: name within its folder to content."""
 
@@ -13,17 +15,20 @@ PICTURE = "ring.png"
 """The ring seen aslant, small, for a listing and for the first page of the app."""
 
 
-def files_of(making: Any, stamp: dt.datetime) -> Files:
+def files_of(making: Any, stamp: dt.datetime, aside: Aside = InTurn) -> Files:
     """Every file of the dossier of a making; the same making and stamp give the same bytes.
 
-    ``making`` is a :class:`ringwright.terms.making.Making`. ``dossier.json`` comes last and lists the others.
+    ``making`` is a :class:`ringwright.terms.making.Making`. ``dossier.json`` comes last and lists the others. Solids
+    and fields are written ``aside`` while the papers are set.
     """
     from ringwright.papers.dossier import dossier
     from ringwright.papers.plain import json_bytes
 
-    found: Files = {}
-    for part in (_solids, _fields, _voxels, _pdfs):
-        found |= part(making, stamp)
+    parts: tuple[Part, ...] = (_solids, _fields, _voxels)
+    meanwhile = aside(lambda: (part(making, stamp) for part in parts))
+    found = _pdfs(making, stamp)
+    for _ in parts:
+        found |= meanwhile.next()
     found["dossier.json"] = json_bytes(dossier(making, stamp, tuple(sorted(found))))
     return found
 

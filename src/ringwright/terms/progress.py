@@ -1,8 +1,8 @@
-"""How a long computation tells how far it is, how it is stopped, and how its result is kept."""
+"""How a long computation tells how far it is, how it is stopped, how its result is kept, and what works beside it."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any, Protocol, TypeVar
 
 T = TypeVar("T")
@@ -42,3 +42,29 @@ class Keep(Protocol):
 def anew(step: str, function: Callable[..., T], *inputs: Any) -> T:  # noqa: ARG001
     """A :class:`Keep` that keeps nothing: every call works the function."""
     return function(*inputs)
+
+
+Works = Callable[[], Iterator[Any]]
+"""Work whose parts follow each other; the result of each is yielded."""
+
+
+class Beside(Protocol):
+    """Work that goes on beside the one who set it going."""
+
+    def next(self) -> Any:
+        """The next result, waited for. Raises what its part raised."""
+
+
+Aside = Callable[[Works], Beside]
+"""Sets work going beside the caller: in a thread, in a process, or (see :class:`InTurn`) not before it is asked for."""
+
+
+class InTurn:
+    """An :data:`Aside` that works each part when its result is asked for."""
+
+    def __init__(self, works: Works) -> None:
+        self._parts = works()
+
+    def next(self) -> Any:
+        """The next result."""
+        return next(self._parts)
