@@ -160,3 +160,13 @@ def test_a_fault_of_a_hand_is_raised() -> None:
 
     with Crew(2) as crew, pytest.raises(ZeroDivisionError):
         crew(bad, (0, 1, 2))
+
+
+def test_metal_thinner_than_a_cell_is_not_cut_off() -> None:
+    """A plate within one layer of cells, whose corners all lie outside of it, gives its heat to the mould."""
+    cells = cells_of(shapes.block(4, 4, 0.12).moved(np.eye(3), np.array([0.05, 0.03, 0.2])), ROOM, Grading(h_mm=0.4))
+    links = cells.links
+    linked = np.bincount(links.rows.row_of, weights=links.reach_mm, minlength=cells.count)
+    linked += np.bincount(links.across_row, weights=links.across_mm2, minlength=cells.count)
+    assert cells.metal > 60
+    assert (linked > 0).all()

@@ -250,3 +250,13 @@ def test_metal_alone_and_mould_alone() -> None:
     alloy = gold()
     assert r.metal_contraction_percent == pytest.approx(alloy.mean_expansion_per_MK * 1e-4 * (alloy.solidus_C - 20))
     assert 0.7 < r.mould_expansion_percent < 0.85
+
+
+def test_a_wall_that_becomes_known_later_says_the_same(finished: Outcome[PatternFigures]) -> None:
+    from ringwright.steps.pattern import with_wall
+    from ringwright.terms.workshop import Habits
+
+    later = with_wall(replace(finished, remarks=()), 0.7, Habits())
+    assert later.result.cast_wall_mm == pytest.approx(finished.result.cast_wall_mm)
+    assert kinds(later)["wall-cast"] is kinds(finished)["wall-cast"]
+    assert with_wall(finished, None, Habits()) is finished

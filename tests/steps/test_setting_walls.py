@@ -116,3 +116,12 @@ def test_bending_is_that_of_a_strip() -> None:
     assert bending_strain(0.6, 90.0, np.pi / 2) == pytest.approx(0.3)
     # Plastic moment 400 * 0.6^2 / 4 per mm of width over E I = 90000 * 0.6^3 / 12, along 2 mm.
     assert springback_deg(400.0, 90.0, 0.6, 2.0) == pytest.approx(np.degrees(36.0 / 1620.0 * 2.0))
+
+
+def test_the_thinnest_wall_is_handed_to_the_pattern_unless_it_has_been_told() -> None:
+    from ringwright.making._handed import thinnest_wall
+
+    thick = judged(on_shank(fin(0.85)))
+    assert thinnest_wall(thick) == pytest.approx(0.85, abs=0.02)
+    thin = judged(on_shank(fin(0.35)))
+    assert warned(thin, "wall-thin") and thinnest_wall(thin) is None

@@ -149,6 +149,7 @@ def work(
 
     progress(0.42, "setting: walls, stones in place, whether they are held")
     judged: Outcome[SettingFigures] = meanwhile.next()
+    prepared = pattern.with_wall(prepared, handed.thinnest_wall(judged), workshop.habits)
 
     progress(0.50, "tree: gates, sprue, flask, powder and charge")
     on_tree = handed.on_the_tree(commission, ring, judged, prepared)

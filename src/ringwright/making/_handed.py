@@ -117,6 +117,16 @@ def stones_placed(judged: Outcome[SettingFigures], stones: Sequence[Outcome[Gem]
     return tuple((mass_g[stone.name], stone.centre_mm) for stone in judged.result.stones)
 
 
+def thinnest_wall(judged: Outcome[SettingFigures]) -> float | None:
+    """The thinnest wall as drawn, for what the shop itself casts; None where ``setting`` has told of that place:
+    two remarks on one wall would be one too many."""
+    places = judged.result.walls.thinnest
+    told = {r.place for r in judged.remarks if r.kind in ("wall-thin", "claw-thin") and r.level is not Level.FINE}
+    if not places or any(place.startswith(places[0].place) for place in told):
+        return None
+    return places[0].drawn_mm
+
+
 def claw_tips(judged: Outcome[SettingFigures]) -> tuple[Point, ...]:
     """The tips that cloth can catch."""
     return tuple(claw.tip_mm for stone in judged.result.stones if stone.setting is Setting.CLAW for claw in stone.claws)

@@ -19,6 +19,7 @@ EVEN = 0.08
 """Cells whose depths differ by less than this share of an edge count as equally deep."""
 _LEAST_DEPTH = 0.05
 _LEAST_SHARE = 1e-4
+_LEAST_SURFACE = 0.05
 
 
 class Leaves(NamedTuple):
@@ -196,17 +197,17 @@ def _beside(n: int, side: int, theirs: tuple[int, int], leaves: Leaves, write: b
 
 @njit(cache=True, nogil=True)
 def _across(n: int, leaves: Leaves, write: bool, at: int, found: Found) -> int:
-    """The link across the surface within a cut cell."""
-    _, mould = _finest(leaves.place[n, 0], leaves.place[n, 1], leaves.place[n, 2], leaves)
-    metal, _ = _finest(leaves.place[n, 0], leaves.place[n, 1], leaves.place[n, 2], leaves)
+    """The link across the surface within a cut cell: where the corners do not see the surface, a little of it."""
+    metal, mould = _finest(leaves.place[n, 0], leaves.place[n, 1], leaves.place[n, 2], leaves)
     partner = mould if leaves.medium[n] == 0 else metal
-    if partner < 0 or partner == n or leaves.surface[n] <= 0:
+    if partner < 0 or partner == n:
         return at
     if write:
+        h = leaves.h
         found.other[at] = partner
-        found.reach[at] = leaves.surface[n]
-        found.own[at] = leaves.depth[n]
-        found.beyond[at] = leaves.depth[partner]
+        found.reach[at] = max(leaves.surface[n], leaves.surface[partner], _LEAST_SURFACE * h * h)
+        found.own[at] = max(leaves.depth[n], _LEAST_DEPTH * h)
+        found.beyond[at] = max(leaves.depth[partner], _LEAST_DEPTH * h)
     return at + 1
 
 

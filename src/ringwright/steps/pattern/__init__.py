@@ -8,6 +8,7 @@ length along a :class:`Chain`.
 from ringwright.steps.pattern.chain import Chain, Stages, back, forward
 from ringwright.steps.pattern.prepare import expansion_percent, prepare, turned_to_plate
 from ringwright.steps.pattern.solid import closed_cavities, inscribed_hole_mm, stocked
+from ringwright.steps.pattern.walls import with_wall
 
 __all__ = [
     "Chain",
@@ -20,4 +21,5 @@ __all__ = [
     "prepare",
     "stocked",
     "turned_to_plate",
+    "with_wall",
 ]

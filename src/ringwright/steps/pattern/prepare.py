@@ -13,6 +13,7 @@ from ringwright.steps.pattern.chain import Chain, Stages, back, forward
 from ringwright.steps.pattern.plate import laid, ready
 from ringwright.steps.pattern.remarks import Found, remarks
 from ringwright.steps.pattern.solid import closed_cavities, inscribed_hole_mm, stocked, surfaces_mm2
+from ringwright.steps.pattern.walls import walls_mm
 from ringwright.terms.alloy import Alloy
 from ringwright.terms.body import Body, Mesh, Residual, Role
 from ringwright.terms.commission import State
@@ -225,14 +226,10 @@ def _spread(draft: _Draft, printer: Printer | None) -> _Spread:
 
 
 def _walls(draft: _Draft, wall_mm: float | None) -> tuple[float | None, float | None]:
-    """Thinnest wall of casting and finished ring; where it lies is not known, so the less favourable stock counts."""
     if wall_mm is None:
         return None, None
     to_cast = draft.scale * draft.chain.shrink * draft.chain.contraction
-    sides = (draft.chain.inside_stock_mm + draft.chain.outside_stock_mm, 2 * draft.chain.outside_stock_mm)
-    if draft.state is State.FINISHED:
-        return (wall_mm + min(sides)) * to_cast, wall_mm
-    return wall_mm * to_cast, wall_mm * to_cast - max(sides)
+    return walls_mm(wall_mm, draft.state, to_cast, draft.chain.inside_stock_mm, draft.chain.outside_stock_mm)
 
 
 def _masses(draft: _Draft, pattern_mm3: float) -> tuple[Estimate, Estimate]:

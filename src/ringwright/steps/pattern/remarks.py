@@ -30,7 +30,14 @@ class Found:
 
 def remarks(found: Found) -> tuple[Remark, ...]:
     """All remarks, in the order of the work."""
-    return (*_size(found), *_contraction(found), *_stock(found), *_wall(found), *_resin(found), *_plate(found))
+    return (
+        *_size(found),
+        *_contraction(found),
+        *_stock(found),
+        *wall_remarks(found.result, found.habits),
+        *_resin(found),
+        *_plate(found),
+    )
 
 
 def _size(found: Found) -> Iterator[Remark]:
@@ -153,11 +160,11 @@ def _stock(found: Found) -> Iterator[Remark]:
         )
 
 
-def _wall(found: Found) -> Iterator[Remark]:
-    r = found.result
+def wall_remarks(r: PatternFigures, habits: Habits) -> Iterator[Remark]:
+    """What the thinnest wall says, where it is known."""
     if r.cast_wall_mm is None or r.finished_wall_mm is None:
         return
-    least = found.habits.minimum_wall_mm
+    least = habits.minimum_wall_mm
     thin = r.cast_wall_mm < least
     yield Remark(
         STEP,

@@ -11,11 +11,12 @@ from ringwright.science.feeding import Pools
 from ringwright.science.filling import Filled
 from ringwright.steps.pour import _bodies
 from ringwright.steps.pour._cavity import Cavity, balls, cavity
+from ringwright.steps.pour._fine import finest_mm, thermal_fine
 from ringwright.steps.pour._log import compared
 from ringwright.steps.pour._pass import Flow, flow, pools, reserve_percent, tightest, zones
 from ringwright.steps.pour._remarks import UNMEASURED, Said, remarks
 from ringwright.steps.pour._rules import PourRows, class_of, flask_row, flask_span, melt_row, mistakes
-from ringwright.steps.pour._thermal import Ground, Mould, Thermal, ground, thermal
+from ringwright.steps.pour._thermal import Mould, Thermal, ground, thermal
 from ringwright.steps.pour._ways import At, by_filling, by_freezing
 from ringwright.steps.pour._window import MISRUN, NEAR, Window, fill_s, frozen
 from ringwright.terms.alloy import Alloy
@@ -36,8 +37,6 @@ _ROUND_C = 5.0
 _HEAT_LOST = 2e-4
 _LIKE = 0.15
 _COLDER_C, _HOTTER_C = 150.0, 60.0
-_WORK = 3e8
-"""Cells times seconds over mm2: what the last run of a thorough pour may be, 10 to 20 s of one core when measured."""
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -89,10 +88,10 @@ def cast(
 
     ``tree`` and ``figures`` are what ``tree.build`` made of ``pieces``. With ``flask_C`` or ``melt_C`` given nothing is
     proposed in its place. ``h_mm`` is the edge of the cells (None: 0.4 mm, finer where a wall asks for it, coarser for
-    what is heavy); ``thorough`` reckons the final setting at half that, or as fine as some seconds allow, and refines
-    the map where it goes from misrun to filled. ``variants`` are ways of leading the metal in that were judged before
-    (:func:`judge`), ``led_why`` why this one was chosen; where there are none, the ways that ``figures`` name are set
-    beside by filling alone. ``logs`` are the workshop's own thermocouple logs, in the first piece's frame.
+    what is heavy); ``thorough`` reckons the final setting at half that, on an octree and with the flask's walls, and
+    refines the map where it goes from misrun to filled. ``variants`` are ways of leading the metal in that were judged
+    before (:func:`judge`), ``led_why`` why this one was chosen; where there are none, the ways that ``figures`` name
+    are set beside by filling alone. ``logs`` are the workshop's own thermocouple logs, in the first piece's frame.
 
     Fields on the body "tree", in the flask's frame: "freeze", "fill", "heat-left", "pore-risk", "niyama".
 
@@ -122,11 +121,13 @@ def cast(
 
     progress(0.6, "pour: freezing at the chosen setting")
     if thorough:
-        made = cavity(tree, figures, job.pieces, made.h_mm / _finer(basis, chosen), made.balls)
+        made = cavity(tree, figures, job.pieces, finest_mm(tree, made.h_mm / 2, most_GB), made.balls)
         flowing = flow(made, alloy, investment, plant, rows, perforated=perforated)
-        basis = ground(made, _mould(job, figures), most_GB=most_GB)
     mould_C, skin_C = _bodies.cooled(figures, investment, chosen.flask_C, plant.kiln_to_pour_s, rows.heat)
-    final = thermal(basis, _mould(job, figures), mould_C, chosen.melt_C, gates=True)
+    if thorough:
+        final = thermal_fine(made, _mould(job, figures), mould_C, chosen.melt_C)
+    else:
+        final = thermal(basis, _mould(job, figures), mould_C, chosen.melt_C, gates=True)
     progress(0.85, "pour: feeding and filling")
     found = _found(job, made, flowing, final, chosen)
     own = frozen(made, final, found.cut, alloy)
@@ -235,12 +236,6 @@ def _mould(job: _Job, figures: TreeFigures) -> Mould:
         liquidus_C=job.alloy.liquidus_C,
         stops_C=_bodies.solid_C(job.rows.figure("feed stops"), job.alloy, job.rows.elements),
     )
-
-
-def _finer(basis: Ground, chosen: Setting) -> float:
-    """How many times finer the last run may be: twice, or what some seconds allow. The work goes as h^-5."""
-    work = basis.body.full.size * chosen.frozen_s / basis.cavity.h_mm**2
-    return float(np.clip((_WORK / work) ** 0.2, 1.0, 2.0))
 
 
 def _window(job: _Job, flowing: Flow, progress: Progress) -> tuple[Window, tuple[Residual, ...], Cavity]:

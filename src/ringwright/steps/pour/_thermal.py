@@ -140,7 +140,7 @@ def thermal(on: Ground, mould: Mould, mould_C: float, melt_C: float, *, gates: b
         levels_K=(mould.liquidus_C + KELVIN, mould.stops_C + KELVIN, mould.solidus_C + KELVIN),
         until=on.until(cavity.on_grid(wanted)),
     )
-    begins, stops, solid = (_late(cavity.of_cells(on.inner(t)), found.end_s) for t in found.passed_s)
+    begins, stops, solid = (late(cavity.of_cells(on.inner(t)), found.end_s) for t in found.passed_s)
     return Thermal(
         mould_C=mould_C,
         melt_C=melt_C,
@@ -170,7 +170,7 @@ def _at(body: Substance, T_K: float) -> tuple[float, float]:
     )
 
 
-def _late(times: Floats, end_s: float) -> Floats:
+def late(times: Floats, end_s: float) -> Floats:
     """What was not reached when the reckoning ended comes after it."""
     found: Floats = np.where(np.isfinite(times), times, end_s * (1 + 1e-6))
     return found

@@ -250,8 +250,9 @@ def _heavy(studied: Studied, places: Places, share: float) -> Ints:
 def _fed(name: str, studied: Studied, places: Places, chosen: list[Gate], rules: Sequence[SprueRule]) -> list[Gate]:
     """Adds a gate for each heavy place that is cut off, where one can stand."""
     most = int(_rule(rules, "number").most_gates or 1)
+    regions = regions_of(studied, rules)
     widest = np.cos(np.radians(_rule(rules, "spread").most_deg or 90.0))
-    left = cut_off(studied, chosen, rules)
+    left = cut_off(studied, chosen, rules, regions)
     at, out = studied.at[places.numbers], studied.normals[places.numbers]
     while left and len(chosen) < most:
         point, size = left[0]
@@ -264,37 +265,57 @@ def _fed(name: str, studied: Studied, places: Places, chosen: list[Gate], rules:
             break
         best = int(places.numbers[near[np.argmin(places.cost[near])]])
         more = [*chosen, gate_on(name, studied, best, "heavy place that the other gates do not feed")]
-        after = cut_off(studied, more, rules)
+        after = cut_off(studied, more, rules, regions)
         if len(after) >= len(left):
             break
         chosen, left = more, after
     return chosen
 
 
-def cut_off(studied: Studied, gates: Sequence[Gate], rules: Sequence[SprueRule]) -> tuple[tuple[Point, float], ...]:
-    """Heavy places whose way to every gate passes a narrower one than the rule allows: their point and ball.
+@dataclass(frozen=True, eq=False)
+class Regions:
+    """The heavy places of a piece, each with its ball and all cells that hang together with it through wide ones.
 
-    Judged on cells: a place is fed if it hangs together with a gate through cells whose ball is large enough.
+    ``cells`` tells of each cell of metal whether it is one of them; ``centres`` are the middles of the cells of metal.
     """
+
+    tops: tuple[tuple[Point, float], ...]
+    cells: tuple[Bools, ...]
+    centres: Floats
+
+
+def regions_of(studied: Studied, rules: Sequence[SprueRule]) -> Regions:
+    """What is heavy and what hangs together with it; no gate has a part in it."""
     from scipy.ndimage import label
 
     balls = studied.ball_of_cell
-    at_gate = np.zeros(balls.shape, np.bool_)
-    cells = np.argwhere(balls > 0)
-    centres = studied.grid.centres_of(cells)
-    for gate in gates:
-        near = np.linalg.norm(centres - np.array(gate.point_mm), axis=1) < max(1.0, gate.ball_mm)
-        at_gate[tuple(cells[near].T)] = True
+    metal = np.argwhere(balls > 0)
+    at = tuple(metal.T)
     choke, peak = _share(rules, "choke"), _share(rules, "peak")
     unfed = np.where(balls >= peak * balls.max(), balls, 0.0)
-    found: list[tuple[Point, float]] = []
+    tops: list[tuple[Point, float]] = []
+    cells: list[Bools] = []
     while True:
         top = np.unravel_index(int(np.argmax(unfed)), unfed.shape)
         size = float(unfed[top])
         if size == 0.0:
-            return tuple(found)
+            return Regions(tuple(tops), tuple(cells), studied.grid.centres_of(metal))
         regions, _ = label(balls >= choke * size)
         mine = regions == regions[top]
-        if not (mine & at_gate).any():
-            found.append((_point(studied.grid.centres_of(np.array([top]))[0]), size))
+        tops.append((_point(studied.grid.centres_of(np.array([top]))[0]), size))
+        cells.append(mine[at])
         unfed[mine] = 0.0
+
+
+def cut_off(
+    studied: Studied, gates: Sequence[Gate], rules: Sequence[SprueRule], regions: Regions | None = None
+) -> tuple[tuple[Point, float], ...]:
+    """Heavy places whose way to every gate passes a narrower one than the rule allows: their point and ball.
+
+    Judged on cells: a place is fed if it hangs together with a gate through cells whose ball is large enough.
+    """
+    known = regions_of(studied, rules) if regions is None else regions
+    at_gate = np.zeros(len(known.centres), np.bool_)
+    for gate in gates:
+        at_gate |= np.linalg.norm(known.centres - np.array(gate.point_mm), axis=1) < max(1.0, gate.ball_mm)
+    return tuple(top for top, mine in zip(known.tops, known.cells, strict=True) if not (mine & at_gate).any())

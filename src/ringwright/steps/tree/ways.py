@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ringwright.steps.tree.gates import Places, Proposal, cut_off, gate_at, gate_on
+from ringwright.steps.tree.gates import Places, Proposal, Regions, cut_off, gate_at, gate_on, regions_of
 from ringwright.steps.tree.heavy import Studied
 from ringwright.steps.tree.sizing import length_key, rule_mm, rule_of
 from ringwright.terms.alloy import Alloy
@@ -66,17 +66,17 @@ def ways_of(name: str, studied: Studied, proposal: Proposal, rules: Sequence[Spr
     What counts as much as a mark on the face of the head is none. The maker's own gates stay alone: they are
     not searched.
     """
-    places = proposal.places
+    places, regions = proposal.places, regions_of(studied, rules)
     if places is None:
-        return (_way(studied, None, proposal.gates, rules),)
-    own = _way(studied, places, proposal.gates, rules)
+        return (_way(studied, None, proposal.gates, rules, regions),)
+    own = _way(studied, places, proposal.gates, rules, regions)
     most = used(rules, "mark-face", "sprue rule").counts or math.inf
     found = [own]
     for numbers in (*_singles(studied, places, most), *_pairs(studied, places, most, rules)):
         gates = tuple(gate_on(name, studied, n, "tried beside the proposal") for n in numbers)
         if any(_same(gates, other.gates_mm) for other in found) or _counts(studied, places, gates) >= most:
             continue
-        found.append(_way(studied, places, gates, rules))
+        found.append(_way(studied, places, gates, rules, regions))
     return tuple(found)
 
 
@@ -112,12 +112,14 @@ def sprues_of(
     )
 
 
-def _way(studied: Studied, places: Places | None, gates: Sequence[Gate], rules: Sequence[SprueRule]) -> Way:
+def _way(
+    studied: Studied, places: Places | None, gates: Sequence[Gate], rules: Sequence[SprueRule], regions: Regions
+) -> Way:
     return Way(
         what=where(gates),
         gates_mm=tuple(g.point_mm for g in gates),
         counts=0.0 if places is None else _counts(studied, places, gates),
-        unfed_ball_mm=max((ball for _, ball in cut_off(studied, gates, rules)), default=0.0),
+        unfed_ball_mm=max((ball for _, ball in cut_off(studied, gates, rules, regions)), default=0.0),
     )
 
 
