@@ -123,7 +123,7 @@ def _score(field: _Field, probe: _Probe, axes: Floats, at: Floats) -> Floats:
     """How much of a setting each pose (k) has: the held share of the girdle, less what is in the way."""
 
     def seen(points: Floats) -> Floats:
-        return field.at(np.einsum("kij,nj->kni", axes, points) + at[:, None, :])
+        return field.at(points @ axes.transpose(0, 2, 1) + at[:, None, :])
 
     girdle, above = seen(probe.girdle), seen(probe.above)
     tall = seen(probe.tall).reshape(len(at), len(_OUTWARD_MM), -1).min(axis=1)
@@ -237,14 +237,16 @@ class _Rest:
     def cost(self, x: Floats) -> float:
         """Zero where it lies evenly, as deep as it should, on nothing that it enters."""
         axes, at = self.pose(x)
-        d = self.field.at(self.probe.girdle[self.near] @ axes.T + at)
         under = self.probe.pavilion if self.wall else self.probe.pavilion[len(self.probe.pavilion) // 2 :]
-        sunk = np.clip(-self.field.at(under @ axes.T + at) - 0.01, 0, None)
+        own = [self.probe.girdle[self.near], under] + ([] if self.wall else [self.probe.tips[self.near]])
+        seen = self.field.at(np.concatenate(own) @ axes.T + at)
+        d, into = seen[: len(self.near)], seen[len(self.near) : len(self.near) + len(under)]
+        sunk = np.clip(-into - 0.01, 0, None)
         if self.wall:
             rest = 0.03 * float(x[2])
         else:
             deepest = float(np.sort(d)[: max(1, len(d) // 5)].mean())
-            tips = self.field.at(self.probe.tips[self.near] @ axes.T + at)
+            tips = seen[len(self.near) + len(under) :]
             rest = (deepest - self.bite) ** 2 + 0.02 * float((tips**2).mean())
         rest += _UPRIGHT * float(x[3] ** 2 + x[4] ** 2)
         return float(3.0 * d.var() + rest + 20.0 * (sunk**2).mean())
