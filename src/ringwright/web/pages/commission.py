@@ -10,7 +10,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from ringwright.desk import shelf as desk
-from ringwright.desk.shelf import CommissionVersion, DossierKept, Shelf, State, Status
+from ringwright.desk.shelf import CommissionVersion, DossierKept, Shelf, Stage, State, Status
 from ringwright.papers import voxelfiles
 from ringwright.papers.meshfiles import SCALE, UNKNOWN
 from ringwright.terms.mistake import BadInput, bad
@@ -100,9 +100,11 @@ def steps_box(shelf: Shelf, head: CommissionVersion, job: Status | None, dossier
     if data is None:
         parts.append(other or el("p", _("Not worked through yet."), class_="muted"))
     else:
-        parts.insert(0, drawn.summary(data, version, head, stale if not fresh else ""))
+        # What is being worked, or must be, stands first; where all is current, what it says does.
+        top = 0 if current and (job is None or job.stage is Stage.DONE) else len(parts)
+        parts.insert(top, drawn.summary(data, version, head, stale if not fresh else ""))
         names = {name for name, _size in dossier.files} if dossier is not None and not fresh else set()
-        parts.insert(1, drawn.papers_of(names, f"/c/{quote(head.key)}"))
+        parts.insert(top + 1, drawn.papers_of(names, f"/c/{quote(head.key)}"))
         parts += [drawn.step(name, part, _currency(data)) for name, part in data["steps"].items()]
     return el(
         "section",

@@ -34,7 +34,7 @@ def progress(head: CommissionVersion, job: Status | None, *, current: bool = Fal
                 method="post",
                 action=f"{path}/stop",
             ),
-            class_="progress",
+            class_="progress first-of-all",
             id="progress",
         )
     said = None
