@@ -26,16 +26,16 @@ from ringwright.terms.wear import LoadCaseFact, LoadKind, Strength
 # the trade.
 _CELLS = 5_000
 _HEAD_CELLS = 2_500
-_FINER = 1.5
+_FINER = 1.3
 # How far below the lowest claw tip the head is cut off to be looked at more closely.
 _HEAD_DEPTH_MM = 3.5
 # Stress is fitted linearly over this distance before its maximum is taken (ringwright.science.stress): half of a
 # claw's thickness, so that bending counts in full, and the peak in a corner drawn without a radius does not.
 _LINEAR_MM = 0.5
-# A stress counts that more than this much of the surface bears, of the whole ring and at a claw: a single node's is
-# noise of the mesh, and the patch is hardly more than a node's share of the skin.
-_PATCH_MM2 = 0.5
-_CLAW_PATCH_MM2 = 0.15
+# A stress counts that more than this much of the surface bears: a single node's is noise of the mesh. Of a stretch,
+# which strains the whole ring and tears a section, half of a thin shank's section; at a claw little more than a node's.
+_PATCH_MM2 = {LoadKind.STRETCH: 2.0, LoadKind.SNAG: 0.15}
+_PATCH_ELSE_MM2 = 0.5
 _CONVERGED_PERCENT = 5.0
 _SOLVER_BOUND = 1e-5
 
@@ -184,7 +184,7 @@ def _answer(
 
     for c, case in enumerate(cases):
         mine = [n for n, whose in enumerate(owner) if whose == c]
-        patch[c] = _CLAW_PATCH_MM2 * len(mine) if case.kind is LoadKind.SNAG else _PATCH_MM2
+        patch[c] = _PATCH_MM2.get(case.kind, _PATCH_ELSE_MM2) * (len(mine) if case.kind is LoadKind.SNAG else 1)
         if case.kind is LoadKind.STRETCH:
             assert case.stretch_mm is not None
             share = stretched(piece, mesh, moved[:, :, mine], case.stretch_mm)
