@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from queue import SimpleQueue
-from threading import Thread
 from types import TracebackType
 from typing import Any
 
@@ -21,10 +21,11 @@ class Crew:
     def __init__(self, hands: int = CORES) -> None:
         self._jobs: list[SimpleQueue[Any]] = []
         self._done: list[SimpleQueue[Any]] = []
+        self._pool = ThreadPoolExecutor(max(1, hands - 1))
         for _ in range(hands - 1):
             jobs: SimpleQueue[Any] = SimpleQueue()
             done: SimpleQueue[Any] = SimpleQueue()
-            Thread(target=_hand, args=(jobs, done), daemon=True).start()
+            self._pool.submit(_hand, jobs, done)
             self._jobs.append(jobs)
             self._done.append(done)
 
@@ -39,6 +40,7 @@ class Crew:
     def __exit__(self, kind: type[BaseException] | None, fault: BaseException | None, at: TracebackType | None) -> None:
         for jobs in self._jobs:
             jobs.put(None)
+        self._pool.shutdown()
 
     def __call__(self, kernel: Callable[..., Any], cuts: Sequence[int], *args: Any) -> list[Any]:
         """Call ``kernel(cuts[i], cuts[i + 1], *args)`` for every slab between the cuts; the results in order.
