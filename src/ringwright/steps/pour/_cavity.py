@@ -172,7 +172,8 @@ class Cavity:
             where = f"{side} of the shank"
         else:
             where = "bottom of the shank"
-        return f"{where}, {angle:+.0f}° from the head, {z:+.1f} mm along the finger"
+        # Rounded before it is written: no place is minus nothing.
+        return f"{where}, {round(angle) + 0:+d}° from the head, {round(float(z), 1) + 0.0:+.1f} mm along the finger"
 
 
 def balls(tree: Mesh, figures: TreeFigures, pieces: Sequence[TreePiece], fine_mm: float = _FINE_MM) -> Balls:
