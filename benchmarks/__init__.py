@@ -13,6 +13,8 @@ from __future__ import annotations
 
 import importlib
 import pkgutil
+import statistics
+import time
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
@@ -60,6 +62,17 @@ class Row:
 Function = Callable[[], Iterable[Measured]]
 
 _REGISTERED: dict[str, tuple[Bar, Function]] = {}
+
+
+def median_s(work: Callable[[], object], runs: int) -> float:
+    """The median wall time of some runs, after one that compiles and is not counted."""
+    work()
+    took = []
+    for _ in range(runs):
+        start = time.perf_counter()
+        work()
+        took.append(time.perf_counter() - start)
+    return statistics.median(took)
 
 
 def benchmark(*bars: Bar) -> Callable[[Function], Function]:

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import statistics
-import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from functools import cache
 from typing import Any
 
-from benchmarks import Bar, Measured, benchmark
+from benchmarks import Bar, Measured, benchmark, median_s
 
 _H_MM = 0.1
 _RUNS = 7
@@ -23,17 +21,6 @@ def _ring() -> Any:
     return shapes.turned(shapes.torus(9.0, 1.0, 1000, 100), 2)
 
 
-def _seconds(work: Callable[[], object]) -> float:
-    """Median wall time, after one run that compiles."""
-    work()
-    took = []
-    for _ in range(_RUNS):
-        start = time.perf_counter()
-        work()
-        took.append(time.perf_counter() - start)
-    return statistics.median(took)
-
-
 @benchmark(Bar("voxels", "s", 0.05), Bar("distance", "s", 0.05), Bar("thickness", "s", 0.5))
 def cells_of_a_ring() -> Iterator[Measured]:
     """The three fields of a ring of 200,000 triangles in cells of 0.1 mm."""
@@ -46,19 +33,19 @@ def cells_of_a_ring() -> Iterator[Measured]:
     from ringwright.science.voxels import fill
 
     mesh = _ring()
-    seconds = _seconds(lambda: fill(mesh, _H_MM))
+    seconds = median_s(lambda: fill(mesh, _H_MM), _RUNS)
     grid = fill(mesh, _H_MM)
     off = 100 * (grid.volume_mm3 / solids.volume(mesh) - 1)
     size = f"{len(mesh.faces)} triangles, {' x '.join(str(n) for n in grid.shape)} cells of {_H_MM} mm"
     yield Measured("voxels", seconds, f"median of {_RUNS}: {size}; volume off by {off:.2f} %")
 
-    seconds = _seconds(lambda: between_cells(grid.inside, _H_MM))
+    seconds = median_s(lambda: between_cells(grid.inside, _H_MM), _RUNS)
     worst = float(np.abs(between_cells(grid.inside, _H_MM) - _H_MM * distance_transform_edt(grid.inside)).max())
     yield Measured(
         "distance", seconds, f"median of {_RUNS}: {size}; against scipy's transform off by {worst:.1e} mm at most"
     )
 
-    seconds = _seconds(lambda: on_cells(mesh, grid))
+    seconds = median_s(lambda: on_cells(mesh, grid), _RUNS)
     ours, slow = on_cells(mesh, grid), _plain_thickness(mesh, grid)
     misses = np.array([ours[tuple(at)] - t for at, t in slow])
     yield Measured(

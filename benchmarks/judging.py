@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import multiprocessing
 import resource
-import statistics
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from typing import Any
 
-from benchmarks import Bar, Measured, benchmark
+from benchmarks import Bar, Measured, benchmark, median_s
 
 _TRIANGLES = 200_000
 _RUNS = 3
@@ -44,14 +43,10 @@ def _ring(stone: Any) -> Any:
     from ringwright.science.solids import from_manifold, to_manifold
     from ringwright.steps import piece
     from ringwright.terms.commission import StarterBrief
-    from ringwright.terms.piece import StoneRoom
+    from ringwright.terms.piece import room_for
 
     facts, solid = _facts(), stone[2]
-    room = StoneRoom(
-        name="main", outline_mm=tuple((float(x), float(y)) for x, y in solid.outline_mm),
-        crown_mm=solid.crown_height_mm, girdle_mm=solid.girdle_thickest_mm, pavilion_mm=solid.pavilion_depth_mm,
-    )  # fmt: skip
-    drawn = piece.starter(StarterBrief(shape="solitaire"), 17.3, facts.starter_proportions, stone=room)
+    drawn = piece.starter(StarterBrief(shape="solitaire"), 17.3, facts.starter_proportions, stone=room_for(solid))
     ring, _ = piece.measure(drawn, (), facts.piece_limits)
     edge = 0.6
     while True:
@@ -59,17 +54,6 @@ def _ring(stone: Any) -> Any:
         if len(mesh.faces) >= _TRIANGLES:
             return replace(ring, metal=mesh)
         edge *= 0.85
-
-
-def _best(work: Callable[[], object], runs: int = _RUNS) -> float:
-    """The median of wall seconds of some runs after one that is not counted."""
-    work()
-    times = []
-    for _ in range(runs):
-        start = time.perf_counter()
-        work()
-        times.append(time.perf_counter() - start)
-    return statistics.median(times)
 
 
 @benchmark(Bar("wall-fields", "s", 3.0), Bar("wall-fields-general", "s", None))
@@ -86,7 +70,9 @@ def wall_fields() -> Iterator[Measured]:
         at_vertices(mesh, tree=tree, outside=True, at_most_mm=6.0)
 
     size = f"{len(mesh.faces)} triangles, {len(mesh.vertices_mm)} vertices"
-    yield Measured("wall-fields", _best(ours), f"wall and gap at every vertex, {size}, median of {_RUNS} runs")
+    yield Measured(
+        "wall-fields", median_s(ours, _RUNS), f"wall and gap at every vertex, {size}, median of {_RUNS} runs"
+    )
     import trimesh
     from trimesh.proximity import thickness
 
@@ -97,7 +83,7 @@ def wall_fields() -> Iterator[Measured]:
         thickness(general, mesh.vertices_mm, normals=normals, method="ray")
 
     how = "a general mesh library: the way along one ray from every vertex, thickness alone"
-    yield Measured("wall-fields-general", _best(theirs, 1), how)
+    yield Measured("wall-fields-general", median_s(theirs, 1), how)
 
 
 @benchmark(Bar("stone-pose", "s", 2.0), Bar("stone-pose-off", "mm", 0.15))
@@ -114,7 +100,7 @@ def stone_pose() -> Iterator[Measured]:
     bare = replace(ring, seats=())
     found = search(bare, stone, [])
     off = 99.0 if found is None else float(np.linalg.norm(found.at - np.array(ring.seats[0].at_mm)))
-    seconds = _best(lambda: search(bare, stone, []))
+    seconds = median_s(lambda: search(bare, stone, []), _RUNS)
     yield Measured("stone-pose", seconds, f"one stone, {len(ring.metal.faces)} triangles, median of {_RUNS} runs")
     yield Measured("stone-pose-off", off, "distance of the found girdle's centre from the drawn one")
 
@@ -131,7 +117,7 @@ def retention() -> Iterator[Measured]:
     ring = _ring(stone)
     (placed,), _ = places(ring, [stone], facts.setting_limits)
     head = look(placed, about(placed, to_manifold(ring.metal)), 0.5)
-    seconds = _best(lambda: hold(placed, head, facts.setting_limits, facts.setting_practice), 7)
+    seconds = median_s(lambda: hold(placed, head, facts.setting_limits, facts.setting_practice), 7)
     yield Measured("retention", seconds, f"{len(head.holders)} claws, each lost in turn, median of 7 runs")
 
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import statistics
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from functools import cache
 from typing import Any
 
-from benchmarks import Bar, Measured, benchmark
+from benchmarks import Bar, Measured, benchmark, median_s
 
 _RUNS = 3
 
@@ -67,17 +66,6 @@ def _tree() -> tuple[Any, ...]:
     return grown, (one,), given, how
 
 
-def _median_s(work: Callable[[], object]) -> float:
-    """Median wall time, after one run that compiles."""
-    work()
-    took = []
-    for _ in range(_RUNS):
-        start = time.perf_counter()
-        work()
-        took.append(time.perf_counter() - start)
-    return statistics.median(took)
-
-
 @benchmark(Bar("fill-and-feed", "s", 2.0))
 def filling_and_feeding() -> Iterator[Measured]:
     """Cells, paths, one filling and one sweep of feeding, with times of freezing that are given."""
@@ -113,7 +101,7 @@ def filling_and_feeding() -> Iterator[Measured]:
         )
         pools(made, times, given["rows"])
 
-    seconds = _median_s(work)
+    seconds = median_s(work, _RUNS)
     how = (
         f"median of {_RUNS}: tree of a signet ring, {count} cells of 0.3 mm, walls and paths, one filling, one feeding"
     )

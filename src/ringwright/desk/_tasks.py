@@ -74,7 +74,7 @@ def look(data: dict[str, Any], attached: list[bytes], telling: Progress) -> Fram
     return told, [picture] if picture is not None else []
 
 
-def warm(data: dict[str, Any], attached: list[bytes], telling: Progress) -> Frame:  # noqa: ARG001
+def warm(data: dict[str, Any], attached: list[bytes], telling: Progress) -> Frame:  # noqa: ARG001 - every task is called alike
     """A look at a ring made here, so that everything that a look needs is loaded and compiled."""
     import numpy as np
 

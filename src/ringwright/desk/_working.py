@@ -48,7 +48,7 @@ class Telling:
 def main(limits: dict[str, Any]) -> None:
     """Do the tasks that come in, one after another, until no more can come."""
     heard, out = os.fdopen(os.dup(0), "rb"), os.fdopen(os.dup(1), "wb")
-    with open(os.devnull, "r+b", buffering=0) as nothing:  # noqa: PTH123
+    with open(os.devnull, "r+b", buffering=0) as nothing:  # noqa: PTH123 - a device, not a file
         # What a library prints must not be taken for an answer.
         os.dup2(nothing.fileno(), 0)
         os.dup2(nothing.fileno(), 1)

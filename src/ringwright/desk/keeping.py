@@ -18,7 +18,7 @@ from contextlib import suppress
 from dataclasses import is_dataclass
 from pathlib import Path
 from time import perf_counter
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
 from ringwright.desk._digest import code_version, digest, function_name
 
@@ -62,7 +62,7 @@ class Keeping:
         found = self._recalled(step, key)
         if found is not None:
             self.hits += 1
-            return found[0]  # type: ignore[no-any-return]
+            return cast(T, found[0])
         start = perf_counter()
         result = function(*inputs)
         self.worked += 1

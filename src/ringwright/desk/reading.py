@@ -84,9 +84,8 @@ def located(fault: BadInput, path: Path, text: str) -> BadInput:
         if len(place) == 1 and place not in sheet.lines:
             same = [one for one in sheet.lines if one[-1] == place[0]]
             place = same[0] if len(same) == 1 else place
-        if place and place in sheet.lines:
-            mistake = Mistake(sheet.where(place), mistake.what, mistake.right)  # noqa: PLW2901
-        found.append(mistake)
+        known = place and place in sheet.lines
+        found.append(Mistake(sheet.where(place), mistake.what, mistake.right) if known else mistake)
     return BadInput(*found)
 
 

@@ -92,6 +92,7 @@ def read(texts: Mapping[str, str], bounds: Mapping[str, Mapping[str, float]]) ->
         faults.extend(_disagreements(table, found))
     if faults:
         raise BadInput(*faults)
+    # Each row was made by the reader of its table's own kind, which a mapping's type cannot say.
     return Facts(**{table: tuple(found) for table, found in rows.items()})  # type: ignore[arg-type]
 
 

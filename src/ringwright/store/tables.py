@@ -10,7 +10,10 @@ import sqlalchemy as sa
 
 
 class Moment(sa.types.TypeDecorator[dt.datetime]):
-    """A moment as text in UTC, to the microsecond: the same on every database, and in the order of time."""
+    """A moment as text in UTC, to the microsecond: the same on every database, and in the order of time.
+
+    The library hands every type the dialect, which these two need not know.
+    """
 
     impl = sa.String(32)
     cache_ok = True

@@ -172,7 +172,7 @@ def _contours(glyphs: Any, name: str) -> list[list[tuple[float, float]]]:
 
     found: list[list[tuple[float, float]]] = []
 
-    class Pen(BasePen):  # type: ignore[misc]
+    class Pen(BasePen):  # type: ignore[misc]  # the library gives no types
         """Collects points; the base class turns components and quadratic curves into what is asked for here."""
 
         def _moveTo(self, point: tuple[float, float]) -> None:

@@ -215,8 +215,8 @@ def _turned(points: Floats, up: tuple[float, float, float], room: tuple[float, f
         if best is None or over < best[0]:
             best = (over, spin @ base, length, width)
     assert best is not None
-    rows = [tuple(float(x) for x in row) for row in best[1]]
-    return (rows[0], rows[1], rows[2]), best[2], best[3]  # type: ignore[return-value]
+    x, y, z = ((float(a), float(b), float(c)) for a, b, c in best[1])
+    return (x, y, z), best[2], best[3]
 
 
 def upright(up: tuple[float, float, float]) -> Floats:

@@ -117,6 +117,7 @@ def read_glb(data: bytes, where: str, form: str = "GLB") -> Raw:
             if count > MAX_TRIANGLES:
                 raise too_many(where, count)
             bodies.append(_placed(str(node), mesh, np.asarray(transform, dtype=np.float64)))
+    # The library trusts the file: these are what a spoiled one makes it trip over.
     except (KeyError, ValueError, TypeError, IndexError, AttributeError, struct.error, NotImplementedError):
         raise cut_short(where, f"the {form} cannot be read to its end") from None
     return Raw(form, tuple(bodies), "m", by_standard=True)

@@ -160,7 +160,7 @@ def _filling(said: Said) -> Iterator[Remark]:
     left = r.chosen.reserve_low_percent
     if worst is None:
         return
-    where = {"place": f"{worst.piece}: {worst.place}", "point_mm": worst.at_mm}
+    place = f"{worst.piece}: {worst.place}"
     if left < heed:
         stops = left <= halt and said.at_best_percent <= halt
         yield Remark(
@@ -173,7 +173,8 @@ def _filling(said: Said) -> Iterator[Remark]:
             unit="%",
             limit_source=limit.source,
             change=_fill_remedy(said, worst),
-            **where,  # type: ignore[arg-type]
+            place=place,
+            point_mm=worst.at_mm,
         )
     else:
         yield Remark(
@@ -185,7 +186,8 @@ def _filling(said: Said) -> Iterator[Remark]:
             limit=heed,
             unit="%",
             limit_source=limit.source,
-            **where,  # type: ignore[arg-type]
+            place=place,
+            point_mm=worst.at_mm,
         )
     thin = min((mm for mm, _ in said.cavity.thin_mm.values()), default=None)
     if thin is not None and 2 * r.edge_mm > thin:
