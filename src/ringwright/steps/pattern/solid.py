@@ -9,11 +9,12 @@ from ringwright.science.solids import face_areas, face_normals, from_manifold, p
 from ringwright.terms.body import Floats, Mesh
 from ringwright.terms.mistake import bad
 
-CELL_MM = 0.1
-"""Cell for reading the stocked solid. A finger hole comes out within 0.001 mm; edges lose a bevel of half a cell."""
+CELL_MM = 0.125
+"""Cell for reading the stocked solid. A finger hole comes out within 0.003 mm; edges lose a bevel of half a cell, which
+takes 0.03 % of a wide band's volume."""
 
-THINNED_MM = 0.0005
-"""Triangles are put together where the surface moves by no more than about this; a plain ring keeps a tenth of them."""
+THINNED_MM = 0.001
+"""Triangles are put together where the surface moves by no more than about this; all that follows works on the rest."""
 
 _SURELY_HOLE_MM = 0.5
 _SURELY_NOT_MM = 1.0
