@@ -12,7 +12,7 @@ from tests.steps import solids
 
 
 def evenly(amount: float):  # type: ignore[no-untyped-def]
-    def level(points: Floats, at: Floats, direction: Floats, distance: Floats) -> Floats:
+    def level(points: Floats, at: Floats, which: Ints, direction: Floats, distance: Floats) -> Floats:
         less: Floats = distance - amount
         return less
 

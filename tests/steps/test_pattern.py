@@ -10,7 +10,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ringwright.steps.pattern import Chain, back, closed_cavities, forward, inscribed_hole_mm, stocked
-from ringwright.steps.pattern.solid import CELL_MM
 from ringwright.terms.commission import State
 from ringwright.terms.mistake import BadInput
 from ringwright.terms.outcome import Outcome
@@ -80,7 +79,7 @@ def test_stock_on_a_band_is_exact() -> None:
     inside, outside = 0.06, 0.13
     grown = stocked(BAND, 17.3, inside, outside)
     assert solids.closed(grown)
-    assert inscribed_hole_mm(grown, 17.2) == pytest.approx(inscribed_hole_mm(BAND, 17.3) - 2 * inside, abs=0.002)
+    assert inscribed_hole_mm(grown, 17.2) == pytest.approx(inscribed_hole_mm(BAND, 17.3) - 2 * inside, abs=0.003)
     low, high = grown.vertices_mm.min(axis=0), grown.vertices_mm.max(axis=0)
     assert high[2] - low[2] == pytest.approx(WIDTH + 2 * outside, abs=0.002)
     assert high[1] == pytest.approx(17.3 / 2 + THICK + outside, abs=0.003)
@@ -88,7 +87,7 @@ def test_stock_on_a_band_is_exact() -> None:
     deep, wide = THICK + inside + outside, WIDTH + 2 * outside
     section = deep * wide - 2 * (1 - np.pi / 4) * outside**2
     exact = 2 * np.pi * (17.3 / 2 - inside + deep / 2) * section
-    bevels = 4 * 2 * np.pi * 10 * CELL_MM**2 / 2
+    bevels = 4 * 2 * np.pi * 10 * 0.1**2 / 2
     assert exact - bevels < solids.volume(grown) < exact * 1.0001
 
 
@@ -99,8 +98,7 @@ def test_stock_on_a_solitaire_is_closed_and_everywhere_as_thick_as_asked() -> No
     assert solids.closed(grown)
     assert inscribed_hole_mm(grown, 16.9) == pytest.approx(inscribed_hole_mm(SOLITAIRE, 17.0) - 0.12, abs=0.004)
     away = surface(SOLITAIRE).distance_mm(grown.vertices_mm)
-    # Where surfaces meet in an inner edge, a bevel of half a cell lies up to a quarter of a cell farther out.
-    assert away.max() < np.hypot(0.13, 0.06) + CELL_MM / 4
+    assert away.max() < np.hypot(0.13, 0.06) + 0.01
     head = grown.vertices_mm[:, 1] > 12.5
     assert away[head].min() > 0.12
     assert np.median(away[head]) == pytest.approx(0.13, abs=0.001)
