@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from ringwright.science.offset import grown
-from ringwright.terms.body import Floats, Mesh
+from ringwright.terms.body import Floats, Ints, Mesh
 from ringwright.terms.mistake import BadInput
 from tests.steps import solids
 
