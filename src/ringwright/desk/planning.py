@@ -147,7 +147,8 @@ def worked(
 
     keep = keep if keep is not None else Keeping(cache_folder() / "kept")
     try:
-        return _work(ordered, facts.load(), today, keep, progress, aside)
+        # Read and checked once for as long as the tables stay the same: that takes as long as some of the steps.
+        return _work(ordered, keep("facts", facts.read, *facts.texts()), today, keep, progress, aside)
     except BadInput as fault:
         raise located(fault, commission, text_of(commission)) from fault
 
