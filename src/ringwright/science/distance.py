@@ -242,7 +242,7 @@ def _spread(
     A neighbour's nearest point stands for its triangle while choosing; the distance to the chosen triangle is exact.
     """
     nx, ny, nz = best.shape
-    end = np.int64(0)
+    end = int(np.int64(0))
     for i in range(nx):
         for j in range(ny):
             for k in range(nz):
@@ -260,7 +260,7 @@ def _spread(
         step += 1
         n = queue[at]
         i, j, k = n // (ny * nz), (n // nz) % ny, n % nz
-        pick = np.int64(which[i, j, k]) if at < seeds else _choice(best, which, slot, foot, i, j, k)
+        pick = int(which[i, j, k]) if at < seeds else _choice(best, which, slot, foot, i, j, k)
         if pick >= 0:
             x, y, z = i + 0.5, j + 0.5, k + 0.5
             px, py, pz = nearest_on(corners, pick, x, y, z)
@@ -288,7 +288,7 @@ def _choice(best: Singles, which: Indices, slot: Indices, foot: Singles, i: int,
     nx, ny, nz = best.shape
     x, y, z = np.float32(i + 0.5), np.float32(j + 0.5), np.float32(k + 0.5)
     least = best[i, j, k]
-    pick = np.int64(-1)
+    pick = int(np.int64(-1))
     for p in range(max(0, i - 1), min(nx, i + 2)):
         for q in range(max(0, j - 1), min(ny, j + 2)):
             for r in range(max(0, k - 1), min(nz, k + 2)):
@@ -300,7 +300,7 @@ def _choice(best: Singles, which: Indices, slot: Indices, foot: Singles, i: int,
                 d = dx * dx + dy * dy + dz * dz
                 if d < least:
                     least = d
-                    pick = np.int64(m)
+                    pick = int(m)
     return pick
 
 

@@ -98,7 +98,7 @@ def _split(centres: Floats, order: Ints, depth: int, first: Ints, fresh: Ints) -
             fresh[2 * r + 1] = middle
             if b - a < 2:
                 continue
-            axis = np.int64(0)
+            axis = int(np.int64(0))
             widest = -1.0
             for c in range(3):
                 low = high = centres[order[a], c]
@@ -288,7 +288,7 @@ def nearest_triangle(
     ``nodes`` and ``bounds`` are room for as many nodes as the tree is deep, and some. Each distance is asked for in one
     place, as the compiler would otherwise work through it again for each.
     """
-    which = np.int64(-1)
+    which = int(np.int64(-1))
     lowest = first.size - 2
     nodes[0] = 0
     bounds[0] = 0.0
@@ -341,7 +341,7 @@ def _nearest_slab(
     away: Floats,
     which: Ints,
 ) -> None:
-    hint = np.int64(-1)
+    hint = int(np.int64(-1))
     nodes = np.empty(64, np.int64)
     bounds = np.empty(64)
     for n in range(start, stop):

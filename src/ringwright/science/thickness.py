@@ -156,7 +156,7 @@ def _least_away2(
                 t = which[a, b, c]
                 if t >= 0 and t != last:
                     last = t
-                    least = min(least, away2(corners, np.int64(t), at[0], at[1], at[2]))
+                    least = min(least, away2(corners, int(t), at[0], at[1], at[2]))
     return least
 
 
@@ -285,7 +285,7 @@ def _touch_slab(
     first: Ints,
     out: Floats,
 ) -> None:
-    hint = np.int64(0)
+    hint = int(np.int64(0))
     stack = np.empty(64, np.int64)
     for o in range(start, stop):
         n = order[o]

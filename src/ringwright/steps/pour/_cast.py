@@ -240,7 +240,7 @@ def _mould(job: _Job, figures: TreeFigures) -> Mould:
 
 
 def _window(job: _Job, flowing: Flow, progress: Progress) -> tuple[Window, tuple[Residual, ...], Cavity]:
-    """Two runs of freezing side by side, at a cold and a hot flask, all that the map is worked from, and the cells of both runs."""
+    """Two runs of freezing side by side, at a cold and a hot flask: the map's ground, and the cells of both."""
     fine = flowing.cavity
     made = cavity(fine.tree, fine.figures, job.pieces, _COARSER * fine.h_mm, fine.balls)
     basis = ground(made, _mould(job, made.figures), most_GB=job.most_GB)
@@ -251,6 +251,7 @@ def _window(job: _Job, flowing: Flow, progress: Progress) -> tuple[Window, tuple
     low = max(min(section.flask_low_C, high) - _COLDER_C, 20.0)
     melt = melt_row(name, job.plant.method, rows.melts)
     middle = alloy.liquidus_C + (melt.superheat_low_C + melt.superheat_high_C) / 2
+
     def run(flask_C: float) -> tuple[float, Frozen, Residual]:
         mould_C, _ = _bodies.cooled(figures, job.investment, flask_C, job.plant.kiln_to_pour_s, rows.heat)
         found = thermal(basis, _mould(job, figures), mould_C, middle)
