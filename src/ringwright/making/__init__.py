@@ -240,6 +240,7 @@ def work(
                 drawn=commission.model is not None,
                 pattern="wax" if prepared.result.printer is None else "resin",
                 letters=len(commission.mark.text.replace(" ", "")),
+                feeders=len(grown.result.feeders),
                 marked=not assayed,
                 assayed=assayed,
                 flask_height_mm=grown.result.flask_height_mm,

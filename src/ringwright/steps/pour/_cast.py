@@ -6,11 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ringwright.science.feeding import Pools
 from ringwright.science.filling import Filled
 from ringwright.steps.pour import _bodies
-from ringwright.steps.pour._cavity import Cavity, balls, cavity
+from ringwright.steps.pour._cavity import Cavity, balls, cavity, where
 from ringwright.steps.pour._fine import finest_mm, thermal_fine
 from ringwright.steps.pour._log import compared
 from ringwright.steps.pour._pass import Flow, flow, pools, reserve_percent, tightest, zones
@@ -23,7 +24,7 @@ from ringwright.terms.alloy import Alloy
 from ringwright.terms.body import Body, Field, Floats, Mesh, Residual, Role, Voxels
 from ringwright.terms.mistake import BadInput, ComputingFault, bad
 from ringwright.terms.outcome import Outcome
-from ringwright.terms.pour import PourFigures, Setting, ThermocoupleLog, Variant
+from ringwright.terms.pour import FeederTimes, PourFigures, Setting, ThermocoupleLog, Variant
 from ringwright.terms.progress import Progress, part_of, silent
 from ringwright.terms.tree import InvestmentFact, TreeFigures, TreePiece, Way
 from ringwright.terms.workshop import Casting, CastingPlant, Habits
@@ -149,6 +150,7 @@ def cast(
         led_why=led_why,
         compared=compared(made, final, logs, alloy, _mould(job, figures).stops_C),
         cautions=_cautions(alloy, investment, plant),
+        feeders=_feeders(made, final),
     )
     said = Said(
         result=result,
@@ -390,6 +392,25 @@ def _shown(made: Cavity, final: Thermal, found: _Found, alloy: Alloy) -> tuple[t
 def _gates_s(made: Cavity, final: Thermal) -> float:
     """When the last gate stops to feed: at each gate the last cell of the sprue's end to stop."""
     return max((float(final.stops_s[near].max()) for near in made.at_gates if near.any()), default=0.0)
+
+
+def _feeders(made: Cavity, final: Thermal) -> tuple[FeederTimes, ...]:
+    """How long each blind feeder lasts, and what it is to feed."""
+
+    def last(cells: NDArray[np.bool_]) -> float:
+        return float(final.stops_s[cells].max()) if cells.any() else 0.0
+
+    return tuple(
+        FeederTimes(
+            piece=lump.feeder.piece,
+            place=where(lump.feeder.point_mm),
+            at_mm=lump.feeder.point_mm,
+            fed_s=last(lump.heavy),
+            neck_s=last(lump.neck),
+            feeder_s=last(lump.ball),
+        )
+        for lump in made.feeders
+    )
 
 
 def _at(window: Window, chosen: Setting) -> At:
