@@ -68,7 +68,7 @@ def catalogue(code: str) -> Catalogue:
     for file in files_of(code):
         with file.open("rb") as opened:
             for one in read_po(opened, locale=code):
-                if one.id and one.string and not one.fuzzy:
+                if one.id and one.string and not one.fuzzy and one.context in (None, KIND):
                     (kinds if one.context == KIND else texts)[str(one.id)] = str(one.string)
     found = [_sentence(text, other) for text, other in texts.items() if _GAP.search(text)]
     found.sort(key=lambda one: -one.letters)  # the more of a sentence is given, the surer it is meant
