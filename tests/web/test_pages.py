@@ -16,13 +16,14 @@ import numpy as np
 import pytest
 from starlette.testclient import TestClient
 
+from ringwright import words
 from ringwright.desk import shelf as desk
 from ringwright.desk.reading import commission_in
 from ringwright.desk.shelf import Shelf, Stage, State
 from ringwright.papers.meshfiles import stl
 from ringwright.store import dossiers
 from ringwright.terms.order import STEPS
-from ringwright.web import fields, html, shown, words
+from ringwright.web import fields, html, shown
 from ringwright.web.pages import form as forms
 from tests.desk.texts import COMMISSION
 from tests.web.conftest import KEY, work

@@ -12,12 +12,13 @@ from typing import Any
 import pytest
 
 import ringwright.steps
+from ringwright import words
 from ringwright.terms.commission import Commission
 from ringwright.terms.making import Making
 from ringwright.terms.quantity import Estimate, described
 from ringwright.terms.workshop import Workshop
-from ringwright.web import sentences, words
-from ringwright.web.sentences import spoken, title
+from ringwright.words import sentences
+from ringwright.words.sentences import spoken, title
 
 OTHERS = [code for code in words.languages() if code != words.ENGLISH]
 MOST_MISSING = 0.05

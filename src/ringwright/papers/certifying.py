@@ -29,7 +29,7 @@ from ringwright.papers.blocks import (
 from ringwright.papers.care import facts_of
 from ringwright.papers.generic import found
 from ringwright.papers.heed import asked
-from ringwright.papers.say import measure, number, sentence
+from ringwright.papers.say import measure, sentence
 from ringwright.papers.words import metal_words, stone_lines
 from ringwright.terms.facts import Facts
 from ringwright.terms.finger import Fit
@@ -38,6 +38,7 @@ from ringwright.terms.making import GemsFound, MetalFound
 from ringwright.terms.mark import Marking
 from ringwright.terms.pattern import PatternFigures
 from ringwright.terms.piece import PieceFigures
+from ringwright.words.numbers import number
 
 _IN_FULL = 4
 """So many stones are told in lines of their own; more are told closer."""

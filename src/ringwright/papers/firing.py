@@ -9,9 +9,10 @@ from typing import Any
 from ringwright.papers.blocks import Block, Card, Column, heading, large, right, small, table, text, tick, tiles, write
 from ringwright.papers.care import cautions_of
 from ringwright.papers.generic import found
-from ringwright.papers.say import clock, measure, number, sentence, span
+from ringwright.papers.say import clock, measure, sentence, span
 from ringwright.terms.burnout import Hold, Programme
 from ringwright.terms.order import step
+from ringwright.words.numbers import number
 
 _POUR_HOURS = (8, 10, 12, 14, 16, 18)
 

@@ -27,14 +27,7 @@ from ringwright.papers.blocks import (
 from ringwright.papers.care import cautions_of, facts_of
 from ringwright.papers.generic import found
 from ringwright.papers.heed import reads
-from ringwright.papers.say import (
-    carats,
-    day,
-    measure,
-    number,
-    sentence,
-    span,
-)
+from ringwright.papers.say import carats, measure, sentence, span
 from ringwright.steps.mark import rows_of, to_svg
 from ringwright.terms.bench import BenchPlan, TaskLine
 from ringwright.terms.finger import Fit
@@ -43,6 +36,7 @@ from ringwright.terms.mark import Layout, Marking, Marks
 from ringwright.terms.order import step
 from ringwright.terms.pattern import PatternFigures
 from ringwright.terms.remark import Level
+from ringwright.words.numbers import day, number
 
 _PAGE_MM = 175.0
 _CASTING = ("pattern", "casting")

@@ -8,12 +8,13 @@ from typing import Any
 from ringwright.papers.blocks import Block, Card, Cell, heading, pairs, signed, small, text, together
 from ringwright.papers.dossier import outcomes, verdict_of
 from ringwright.papers.generic import found
-from ringwright.papers.say import day, dwt, measure, sentence
+from ringwright.papers.say import dwt, measure, sentence
 from ringwright.terms.finger import Fit
 from ringwright.terms.making import MetalFound
 from ringwright.terms.order import STEPS
 from ringwright.terms.pattern import PatternFigures
 from ringwright.terms.remark import Level, Remark
+from ringwright.words.numbers import day
 
 _CAUTION = "caution"
 """How the kind of a remark begins that repeats a caution: cautions stand on the cards of their work."""

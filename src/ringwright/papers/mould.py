@@ -26,16 +26,7 @@ from ringwright.papers.blocks import (
 )
 from ringwright.papers.care import cautions_of
 from ringwright.papers.generic import found
-from ringwright.papers.say import (
-    NONE,
-    dwt,
-    measure,
-    number,
-    ozt,
-    plain_cell,
-    sentence,
-    span,
-)
+from ringwright.papers.say import dwt, measure, ozt, plain_cell, sentence, span
 from ringwright.terms.bench import BenchPlan
 from ringwright.terms.burnout import Programme
 from ringwright.terms.finger import Fit, SizeLabel
@@ -46,6 +37,7 @@ from ringwright.terms.pattern import OnPrinter, PatternFigures
 from ringwright.terms.pour import PourFigures
 from ringwright.terms.quantity import Estimate
 from ringwright.terms.tree import TreeFigures
+from ringwright.words.numbers import NONE, number
 
 # ---- size and pattern ------------------------------------------------------------------------------------------
 

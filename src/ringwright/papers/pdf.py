@@ -15,11 +15,11 @@ from ringwright.papers.mould import casting_card, pattern_card
 from ringwright.papers.pouring import pour_card
 from ringwright.papers.press import pdf
 from ringwright.papers.quoting import offer_card
-from ringwright.papers.say import day
 from ringwright.papers.stones import setting_card
 from ringwright.papers.views import ASLANT, View
 from ringwright.papers.words import remarks, title_words
 from ringwright.papers.worn import worn_card
+from ringwright.words.numbers import day
 
 
 def pdfs(making: Any, _stamp: dt.datetime) -> dict[str, bytes]:

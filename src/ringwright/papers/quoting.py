@@ -27,13 +27,14 @@ from ringwright.papers.care import facts_of
 from ringwright.papers.dossier import verdict_of
 from ringwright.papers.generic import found
 from ringwright.papers.heed import asked, reads
-from ringwright.papers.say import NONE, cash, day, dwt, measure, money, number, sentence
+from ringwright.papers.say import cash, dwt, measure, money, sentence
 from ringwright.papers.words import alloy_words, metal_words, stone_lines, stone_words
 from ringwright.terms.facts import Facts
 from ringwright.terms.finger import Fit
 from ringwright.terms.making import MetalFound
 from ringwright.terms.price import AlloyOffer, MetalMove, Quote, QuoteLine
 from ringwright.terms.remark import Level
+from ringwright.words.numbers import NONE, day, number
 
 _SIDE_BY_SIDE = 4
 _STONES_BESIDE = 2

@@ -10,12 +10,12 @@ import numpy as np
 
 from ringwright.papers.blocks import Block
 from ringwright.papers.generic import found
-from ringwright.papers.say import number
 from ringwright.papers.views import ABOVE, ASLANT, MARGIN_MM, SIDE, THROUGH, Direction, View, views
 from ringwright.terms.body import Body, Mesh, Role
 from ringwright.terms.outcome import Outcome
 from ringwright.terms.piece import Piece, PieceFigures, seated
 from ringwright.terms.tree import TreeFigures
+from ringwright.words.numbers import number
 
 _PAGE_MM = 175.0
 _UPRIGHT = Direction("upright", (1.0, 0.0, 0.0), (0.0, 0.0, 1.0), (0.0, -1.0, 0.0))

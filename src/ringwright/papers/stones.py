@@ -26,7 +26,7 @@ from ringwright.papers.blocks import (
 )  # fmt: skip
 from ringwright.papers.care import cautions_of, facts_of
 from ringwright.papers.generic import figure_table, found
-from ringwright.papers.say import NONE, measure, number, sentence
+from ringwright.papers.say import measure, sentence
 from ringwright.terms.commission import Commission, StoneBrief
 from ringwright.terms.facts import Facts
 from ringwright.terms.gems import Bears, Force, Gem
@@ -34,6 +34,7 @@ from ringwright.terms.making import GemsFound
 from ringwright.terms.order import step
 from ringwright.terms.remark import Level
 from ringwright.terms.setting import SetStone, SettingFigures
+from ringwright.words.numbers import NONE, number
 
 
 def setting_card(making: Any) -> Card | None:

@@ -9,7 +9,7 @@ from starlette.responses import HTMLResponse
 
 from ringwright.terms.mistake import Mistake
 from ringwright.web.html import Child, Markup, el, joined, shape
-from ringwright.web.words import _, language, languages
+from ringwright.words import _, language, languages
 
 LEVEL_WORDS = ("fine", "heed", "halt")
 

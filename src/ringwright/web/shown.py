@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from typing import Any, TypeGuard
 
-from ringwright.papers.say import CARATS_PER_GRAM, GRAMS_PER_DWT, NONE, with_unit
+from ringwright.papers.say import CARATS_PER_GRAM, GRAMS_PER_DWT, with_unit
 from ringwright.web.html import Markup, el
-from ringwright.web.sentences import spoken
-from ringwright.web.words import _, number
+from ringwright.words import _
+from ringwright.words.numbers import NONE, number
+from ringwright.words.sentences import spoken
 
 Data = dict[str, Any]
 

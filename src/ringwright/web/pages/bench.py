@@ -10,12 +10,11 @@ from starlette.responses import HTMLResponse
 
 from ringwright.desk import shelf as desk
 from ringwright.desk.shelf import Card, Shelf, State
-from ringwright.web import words
 from ringwright.web.frame import heading, level_word, page
 from ringwright.web.html import Markup, el, level, shape
 from ringwright.web.pages.drawn import says
-from ringwright.web.sentences import spoken
-from ringwright.web.words import _
+from ringwright.words import _, numbers
+from ringwright.words.sentences import spoken
 
 SOON_DAYS = 7
 """A promise within so many days is marked."""
@@ -120,10 +119,10 @@ def _due(due: dt.date | None, today: dt.date) -> Markup:
         return el("span", _("no day"), class_="muted")
     days = (due - today).days
     if days < 0:
-        return el("span", shape("halt"), words.day(due), " · ", _("past"), class_="level level-halt")
+        return el("span", shape("halt"), numbers.day(due), " · ", _("past"), class_="level level-halt")
     if days <= SOON_DAYS:
-        return el("span", shape("heed"), words.day(due), class_="level level-heed")
-    return el("span", words.day(due))
+        return el("span", shape("heed"), numbers.day(due), class_="level level-heed")
+    return el("span", numbers.day(due))
 
 
 def _verdict(card: Card) -> Markup:

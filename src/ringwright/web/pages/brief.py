@@ -16,12 +16,12 @@ from ringwright.desk import shelf as desk
 from ringwright.desk.reading import commission_in, workshop_in
 from ringwright.desk.shelf import CommissionVersion, Conflict, Shelf
 from ringwright.terms.mistake import BadInput, Mistake, bad
-from ringwright.web import fields, words
+from ringwright.web import fields
 from ringwright.web.forms import Form, number, text, whole
 from ringwright.web.frame import field_of, heading, line_of, mistakes, page
 from ringwright.web.html import Child, Markup, el, joined
 from ringwright.web.pages import form as forms
-from ringwright.web.words import _, marked
+from ringwright.words import _, marked, numbers
 
 TITLES = {
     "commission": marked("Commission"),
@@ -174,7 +174,7 @@ def _page(
             _("Brief of {title}").format(title=head.title or key),
             el("a", _("Back to the commission"), href=f"/c/{quote(key)}"),
             el("span", _("version {number}, saved {when} by {who}").format(
-                number=head.number, when=words.moment(head.saved_at), who=head.by), class_="muted"),
+                number=head.number, when=numbers.moment(head.saved_at), who=head.by), class_="muted"),
         ),
         mistakes(fault.mistakes) if fault else None,
         el("details", el("summary", _("As a form")), form, open=not in_text, class_="way"),

@@ -14,14 +14,13 @@ from ringwright.desk.shelf import CommissionVersion, DossierKept, Shelf, Stage, 
 from ringwright.papers import voxelfiles
 from ringwright.papers.meshfiles import SCALE, UNKNOWN
 from ringwright.terms.mistake import BadInput, bad
-from ringwright.web import words
 from ringwright.web.forms import Form, text
 from ringwright.web.frame import heading, page
 from ringwright.web.html import Markup, el, shape
 from ringwright.web.pages import drawn
 from ringwright.web.pages.ring import viewer
-from ringwright.web.sentences import spoken
-from ringwright.web.words import _
+from ringwright.words import _, numbers
+from ringwright.words.sentences import spoken
 
 Data = dict[str, Any]
 
@@ -35,7 +34,7 @@ def show(request: Request) -> HTMLResponse:
     job = newest_job(shelf, key)
     dossier = desk.dossier(shelf, key)
     path = f"/c/{quote(key)}"
-    due = el("span", _("promised {day}").format(day=words.day(head.due)), class_="muted") if head.due else None
+    due = el("span", _("promised {day}").format(day=numbers.day(head.due)), class_="muted") if head.due else None
     return page(
         request,
         head.title or key,

@@ -10,8 +10,8 @@ from ringwright.terms.order import STEPS
 from ringwright.web import shown
 from ringwright.web.frame import level_word, mistakes
 from ringwright.web.html import Markup, el, level, shape
-from ringwright.web.sentences import spoken, title
-from ringwright.web.words import _
+from ringwright.words import _
+from ringwright.words.sentences import spoken, title
 
 Data = dict[str, Any]
 RANK = {"halt": 0, "heed": 1, "fine": 2}

@@ -12,7 +12,7 @@ from ringwright.desk import asking
 from ringwright.web import shown
 from ringwright.web.frame import heading, page
 from ringwright.web.html import Markup, el, shape
-from ringwright.web.words import _
+from ringwright.words import _
 
 ABOUT = ("source", "basis", "condition", "preference")
 """Columns that say where a row is from; they stand last."""

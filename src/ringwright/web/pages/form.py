@@ -12,7 +12,7 @@ from ringwright.desk.shelf import Shelf
 from ringwright.terms.mistake import BadInput
 from ringwright.web.fields import Field
 from ringwright.web.html import Markup, el, joined
-from ringwright.web.words import _
+from ringwright.words import _
 
 SUGGESTED = {
     "commission.market": ("markets", "title"),

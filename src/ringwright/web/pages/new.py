@@ -26,7 +26,7 @@ from ringwright.web.html import Markup, el, level
 from ringwright.web.pages import form as forms
 from ringwright.web.pages.brief import by
 from ringwright.web.pages.drawn import says
-from ringwright.web.words import _
+from ringwright.words import _
 
 ASKED = ("commission.number", "commission.title", "commission.market", "commission.currency", "commission.due",
          "finger.size", "finger.system", "metal.alloy")  # fmt: skip

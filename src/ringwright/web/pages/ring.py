@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ringwright.web.html import Markup, el
-from ringwright.web.words import _
+from ringwright.words import _
 
 
 def viewer() -> Markup:

@@ -1,9 +1,9 @@
-"""What the steps say, in the reader's language: names of figures, places, and sentences with figures in them.
+"""What the steps and the facts say, in the reader's language: names of figures, places, sentences with figures in them.
 
-The steps write English, and a dossier keeps it. ``locale/steps/LANGUAGE.po`` holds the other languages: whole texts,
-texts with gaps (``{1}``, ``{2}`` …) into which what stands in the English is put, and under the context "remark" a
-title for each kind of remark ("wear/edge-inside"), which stands before a sentence that has no translation yet. What
-the catalogue does not have stays as it is.
+The steps write English, and a dossier keeps it. ``locale/steps/LANGUAGE.po`` and ``locale/facts/LANGUAGE.po`` hold the
+other languages: whole texts, texts with gaps (``{1}``, ``{2}`` …) into which what stands in the English is put, and
+under the context "remark" a title for each kind of remark ("wear/edge-inside"), which stands before a sentence that
+has no translation yet. What the catalogue does not have stays as it is.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-from ringwright.web.words import ENGLISH, language, steps_file
+from ringwright.words import ENGLISH, files_of, language
 
 KIND = "remark"
 """The context under which the kinds of remarks have their titles."""
@@ -63,13 +63,12 @@ def catalogue(code: str) -> Catalogue:
     """All texts of the steps in a language."""
     from babel.messages.pofile import read_po
 
-    file = steps_file(code)
     texts: dict[str, str] = {}
     kinds: dict[str, str] = {}
-    if file.is_file():
+    for file in files_of(code):
         with file.open("rb") as opened:
             for one in read_po(opened, locale=code):
-                if one.id and one.string and not one.fuzzy:
+                if one.id and one.string and not one.fuzzy and one.context in (None, KIND):
                     (kinds if one.context == KIND else texts)[str(one.id)] = str(one.string)
     found = [_sentence(text, other) for text, other in texts.items() if _GAP.search(text)]
     found.sort(key=lambda one: -one.letters)  # the more of a sentence is given, the surer it is meant
