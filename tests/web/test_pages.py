@@ -285,6 +285,28 @@ def test_gates_on_the_ring_go_into_the_brief_in_the_models_coordinates(client: T
     assert desk.commission(shelf, KEY).text.rstrip() == COMMISSION.rstrip()
 
 
+def test_a_blind_feeder_goes_into_the_brief_beside_the_gates_or_alone(client: TestClient, shelf: Shelf) -> None:
+    work(shelf)
+    assert client.get(f"{PAGE}/scene").json()["feeders"] == [
+        {"point_mm": pytest.approx([10.2, 0.0, 0.0]), "why": "the maker's own"}
+    ]
+    alone = {"based_on": "1", "points": "[]", "feeders": "[[0, 10.2, 0]]"}
+    assert client.post(f"{PAGE}/gates", data=alone).status_code == 303
+    x, y, z = MODEL_AT
+    tree = commission_in(desk.commission(shelf, KEY).text, "a").tree
+    assert tree.gates_mm == () and np.allclose(tree.feeders_mm, [[x, y + 10.2, z]], atol=1e-6)
+    until_over(shelf)
+    both = {"based_on": "2", "points": "[[0, -10.2, 0]]", "feeders": "[[0, 10.2, 0]]"}
+    assert client.post(f"{PAGE}/gates", data=both).status_code == 303
+    tree = commission_in(desk.commission(shelf, KEY).text, "a").tree
+    assert len(tree.gates_mm) == len(tree.feeders_mm) == 1
+    until_over(shelf)
+    wrong = client.post(f"{PAGE}/gates", data={"based_on": "3", "points": "[]", "feeders": "[[0, 900, 0]]"})
+    assert wrong.status_code == 422 and "place lies far off the ring" in wrong.text
+    assert client.post(f"{PAGE}/gates", data={"based_on": "3", "points": "[]", "feeders": "[]"}).status_code == 303
+    assert desk.commission(shelf, KEY).text.rstrip() == COMMISSION.rstrip()
+
+
 WRONG_PLACES = ("", "{}", "7", "[[1, 2]]", "[1, 2, 3]", '[["a", 2, 3]]', "[[1, 2, 1e999]]", "[[0, 900, 0]]", "[" * 5000)
 
 

@@ -60,8 +60,8 @@ def search(
     flasks: tuple[Flask, ...],
     progress: Progress = silent,
 ) -> Searched:
-    """Every way that the tree names, built and judged at one setting; then, where the best leaves a pore that counts, the
-    same with a blind feeder at it and with one more gate at it; then other sprues on what is best.
+    """Every way that the tree names, built and judged at one setting; then, where the best leaves a pore that counts,
+    the same with a blind feeder at it and with one more gate at it; then other sprues on what is best.
 
     ``tree_how`` and ``pour_how`` are what ``tree.build`` and ``pour.cast`` take besides trees and pieces. The setting
     is the one that a quick pour of the first tree proposes. Gates that the maker gave stay; their sprues are tried.

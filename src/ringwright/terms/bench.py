@@ -16,10 +16,10 @@ class BenchTaskFact(Row):
     """One task of the hands, and its hours.
 
     Hours are ``fixed_h`` and so much for each stone, for each cm2 of metal surface, for each letter of an
-    inscription, for each blind feeder; a stone that is risky to set takes ``per_risk_share`` more for each step of its risk above the first.
-    The task then runs by itself for ``unattended_h`` and for what it ``waits_for``: "printer", "set", "burnout",
-    "quench" or "assay". ``when`` names what must be so (all of it), ``metals`` what it is for; ``exposes`` what a
-    stone that is set meets in it: torch, pickle, ultrasonic, steam.
+    inscription, for each blind feeder; a stone that is risky to set takes ``per_risk_share`` more for each step of its
+    risk above the first. The task then runs by itself for ``unattended_h`` and for what it ``waits_for``: "printer",
+    "set", "burnout", "quench" or "assay". ``when`` names what must be so (all of it), ``metals`` what it is for;
+    ``exposes`` what a stone that is set meets in it: torch, pickle, ultrasonic, steam.
     """
 
     title: str

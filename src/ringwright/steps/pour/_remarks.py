@@ -282,13 +282,13 @@ def _feeders(said: Said) -> Iterator[Remark]:
     for one in said.result.feeders:
         late = min(one.neck_s, one.feeder_s)
         early = late < one.fed_s
-        what = "neck" if one.neck_s < one.feeder_s else "feeder"
+        what = "its neck" if one.neck_s < one.feeder_s else "it"
         yield Remark(
             "pour",
             Level.HEED if early else Level.FINE,
             "feeder",
             f"The blind feeder at {one.place.split(',')[0]} gives metal for {late:.1f} s; the place that it is to feed "
-            f"takes feed for {one.fed_s:.1f} s: " + (f"its {what} freezes too early." if early else "it lasts."),
+            f"takes feed for {one.fed_s:.1f} s: " + (f"{what} freezes too early." if early else "it lasts."),
             figure=late,
             limit=one.fed_s,
             unit="s",
@@ -306,8 +306,8 @@ def _feed_remedy(said: Said, zone: PoreZone) -> str:
         "" if said.result.led_why or len(said.result.variants) < 2 else "; or let the gates be searched (--thorough)"
     )
     return (
-        f"a gate or a blind feeder at {zone.place.split(',')[0]} ([tree] gates, feeders); or a thicker way from the gate to it; or less metal there "
-        f"(hollow it out){searched}"
+        f"a gate or a blind feeder at {zone.place.split(',')[0]} ([tree] gates, feeders); or a thicker way from the "
+        f"gate to it; or less metal there (hollow it out){searched}"
     )
 
 

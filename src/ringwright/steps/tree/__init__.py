@@ -1,9 +1,10 @@
 """How is the metal led in, and what mould?
 
 :func:`build` makes the tree of one or several patterns: gates, sprues, blind feeders, button, flask, investment,
-charge, crucible, and the solid in the flask's frame (:class:`~ringwright.terms.tree.Pose`), with other ways of leading the metal in that
-may be judged beside it (:class:`~ringwright.terms.tree.Way`). :func:`propose_gates` finds gates alone;
-:func:`mix` weighs powder and water, :func:`charge` and :func:`metal_for` the metal.
+charge, crucible, and the solid in the flask's frame (:class:`~ringwright.terms.tree.Pose`), with other ways of leading
+the metal in that may be judged beside it (:class:`~ringwright.terms.tree.Way`). :func:`helped` gives a way a feeder, or
+one more gate, where it leaves a pore. :func:`propose_gates` finds gates alone; :func:`mix` weighs powder and water,
+:func:`charge` and :func:`metal_for` the metal.
 """
 
 from ringwright.steps.tree.build import build

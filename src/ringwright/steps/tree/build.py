@@ -101,15 +101,15 @@ def build(
 ) -> Outcome[TreeFigures]:
     """The tree of the pieces in a flask of the workshop, with its investment, its charge and its crucible.
 
-    Bodies: "tree", one closed solid (patterns, sprues, feeders, stem, button) in the flask's frame: z up as poured, the rim at
-    z = 0 (see :class:`Pose`). Residuals: the clearances of that solid against those that were reckoned with.
+    Bodies: "tree", one closed solid (patterns, sprues, feeders, stem, button) in the flask's frame: z up as poured, the
+    rim at z = 0 (see :class:`Pose`). Residuals: the clearances of that solid against those that were reckoned with.
 
     ``way`` leads the metal into the one piece so, and in no other way; ``studied`` are the pieces' heavy places where
     :func:`study` has found them before.
 
-    Raises :class:`BadInput` for no piece, a gate or feeder off the metal or in each other's way, an unknown flask, or a named flask that is too small
-    (it names one that would do). Where no flask of the workshop will do, the figures are those of the least flask
-    that would, ``flask`` is None and a remark halts.
+    Raises :class:`BadInput` for no piece, a gate or feeder off the metal or in each other's way, an unknown flask, or a
+    named flask that is too small (it names one that would do). Where no flask of the workshop will do, the figures are
+    those of the least flask that would, ``flask`` is None and a remark halts.
     """
     if not pieces:
         raise bad("tree", "there is no piece to cast", "one pattern or more")

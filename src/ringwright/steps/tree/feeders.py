@@ -120,7 +120,9 @@ def sized(
     shrinks = alloy.freezing_shrinkage_percent / 100.0
     gives = rule_of(rules, "feeder-yield").use_share or 0.0
     if not gives > shrinks:
-        raise bad("metal.alloy", f"it shrinks by {shrinks:.0%} in freezing", f"less than {gives:.0%}, what feeders give")
+        raise bad(
+            "metal.alloy", f"it shrinks by {shrinks:.0%} in freezing", f"less than {gives:.0%}, what feeders give"
+        )
     long = rule_of(rules, "feeder-neck-length")
     length, share = long.least_mm or 0.0, long.most_share or 1.0
     holds = math.cbrt(6.0 / math.pi * metal_mm3 * shrinks / (gives - shrinks))

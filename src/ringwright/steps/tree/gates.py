@@ -166,8 +166,8 @@ def _places(
     length_mm: float,
     rules: Sequence[SprueRule],
 ) -> Places:
-    """Where a gate may be: on a surface, not in the hole, clear of stones and of what is taken (balls), reached in a straight
-    line."""
+    """Where a gate may be: on a surface, not in the hole, clear of stones and of the balls that are ``taken``, reached
+    in a straight line."""
     numbers = np.flatnonzero(studied.flat & ~studied.hole & (studied.balls_mm > 0.3 * studied.thickest_mm))
     least = _rule(rules, "stone").least_mm or 0.0
     for stone in stones:

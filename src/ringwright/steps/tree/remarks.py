@@ -147,9 +147,9 @@ def _feeders(found: Found) -> Iterator[Remark]:
             STEP,
             Level.FINE,
             "feeder",
-            f"Blind feeder on {one.piece}: a ball of {one.diameter_mm:.1f} mm on a neck of {one.neck_diameter_mm:.1f} mm; "
-            f"its volume over surface is {one.modulus_mm / one.place_modulus_mm:.2f} times that of the place that it "
-            "feeds.",
+            f"Blind feeder on {one.piece}: a ball of {one.diameter_mm:.1f} mm on a neck of "
+            f"{one.neck_diameter_mm:.1f} mm; its volume over surface is "
+            f"{one.modulus_mm / one.place_modulus_mm:.2f} times that of the place that it feeds.",
             figure=one.modulus_mm / one.place_modulus_mm,
             limit=lasts.use_share,
             limit_source=lasts.source,

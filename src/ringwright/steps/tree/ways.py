@@ -141,9 +141,7 @@ def helped(
     return tuple(found)
 
 
-def _near(
-    name: str, studied: Studied, places: Places, pore_mm: Point, rules: Sequence[SprueRule]
-) -> tuple[Gate, ...]:
+def _near(name: str, studied: Studied, places: Places, pore_mm: Point, rules: Sequence[SprueRule]) -> tuple[Gate, ...]:
     """The best few places for what feeds the heavy place about a pore, apart from each other."""
     centre, size = about(studied, np.array(pore_mm), studied.thickest_mm / 2)
     most = used(rules, "mark-face", "sprue rule").counts or math.inf
@@ -199,7 +197,7 @@ def _way(
     rules: Sequence[SprueRule],
     regions: Regions,
 ) -> Way:
-    every = [*gates, *feeders]
+    every: list[Gate | Feeder] = [*gates, *feeders]
     return Way(
         what=where(gates, feeders),
         gates_mm=tuple(g.point_mm for g in gates),

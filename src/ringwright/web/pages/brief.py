@@ -80,11 +80,12 @@ def save(request: Request, form: Form) -> Response:
 
 
 def gates(request: Request, form: Form) -> Response:
-    """Save the gates that were chosen on the ring, and begin to work it through."""
+    """Save the gates and feeders that were chosen on the ring, and begin to work it through."""
     shelf: Shelf = request.app.state.shelf
     key = request.path_params["key"]
     based_on = number(form, "based_on") or desk.commission(shelf, key).number
-    new = desk.text_with_gates(shelf, key, based_on, _places(text(form, "points")))
+    feeders = _places(text(form, "feeders")) if "feeders" in form else []
+    new = desk.text_with_gates(shelf, key, based_on, _places(text(form, "points")), feeders)
     try:
         desk.save_commission(shelf, key, new, based_on=based_on, by=by(form))
     except Conflict as fault:

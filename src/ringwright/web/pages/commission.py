@@ -152,7 +152,7 @@ def fields_of(request: Request) -> JSONResponse:
     dossier = desk.dossier(shelf, key, version_of(request))
     data, _other = kept_data(shelf, key, dossier)
     if dossier is None or data is None:
-        return JSONResponse({"fields": [], "flask": None, "gates": [], "head": 0})
+        return JSONResponse({"fields": [], "flask": None, "gates": [], "feeders": [], "head": 0})
     names = {name for name, _size in dossier.files}
     steps = data["steps"]
     found = []
@@ -173,6 +173,7 @@ def fields_of(request: Request) -> JSONResponse:
             "fields": found,
             "flask": flask if all(flask.values()) else None,
             "gates": [asdict(one) for one in desk.gates_of(data)],
+            "feeders": [asdict(one) for one in desk.feeders_of(data)],
             "head": desk.commission(shelf, key).number,
         }
     )
