@@ -253,7 +253,7 @@ def making(request: Request) -> JSONResponse:
                 "stage": job.stage.value,
                 "over": job.stage.over,
                 "share": job.share,
-                "doing": job.doing,
+                "doing": spoken(job.doing),
                 "step": job.step,
                 "worked": job.worked,
                 "kept": job.kept,

@@ -24,7 +24,7 @@ def progress(head: CommissionVersion, job: Status | None, *, current: bool = Fal
         marks = [_mark(one.name, one.title, job) for one in STEPS]
         return el(
             "div",
-            el("p", el("strong", _stage(job)), f" {job.doing}"),
+            el("p", el("strong", _stage(job)), f" {spoken(job.doing)}"),
             el("progress", value=f"{job.share:.3f}", max="1", aria_label=_("Share done")),
             el("ol", marks, class_="marks"),
             el(
@@ -195,7 +195,7 @@ def _remark(step: str, one: Data) -> Markup:
             _("{figure} where the limit is {limit}").format(
                 figure=shown.value(one["figure"], one["unit"], 2), limit=shown.value(one["limit"], one["unit"], 2)
             ),
-            f" ({one['limit_source']})" if one["limit_source"] else "",
+            f" ({spoken(one['limit_source'])})" if one["limit_source"] else "",
             class_="limit",
         )
     change = el("p", el("strong", _("Change:")), " ", spoken(one["change"])) if one["change"] else None
