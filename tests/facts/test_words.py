@@ -120,7 +120,8 @@ def test_a_cell_is_said_as_its_column_asks() -> None:
         assert said("gem_materials", "torch", "never") == "nie"
         assert said("gem_materials", "cleavage", "none") == "keine"
         assert said("gem_materials", "also", "diamond") == "diamond"
-        assert said("alloys", "source", "common practice") == "common practice"
+        assert said("alloys", "source", "common practice") == "allgemeine Praxis"
+        assert said("hazards", "source", "IEC 60079-20-1:2010") == "IEC 60079-20-1:2010"
 
 
 def test_the_words_of_columns_are_not_put_into_sentences() -> None:

@@ -2,7 +2,8 @@
 
 ``locale/facts/LANGUAGE.po`` holds all of it: texts by their English, and under a context of their own the words of
 columns that choose among a few ("word"), the names of tables ("table") and of columns without their unit ("column").
-A text with named gaps, as "fineness mark {mark}", stands there with numbered ones, because the steps fill them.
+Sources are said too; the titles of standards, laws and papers in them stand in their own language. A text with named
+gaps, as "fineness mark {mark}", stands there with numbered ones, because the steps fill them.
 """
 
 from __future__ import annotations
@@ -15,7 +16,6 @@ from ringwright.words import ENGLISH, language
 
 AS_WRITTEN: dict[str, str] = {
     "key": "the name by which files and the command line call the row",
-    "source": "a citation: titles of standards and papers stand in their own language",
     "element": "a chemical symbol",
     "composition": "chemical symbols and numbers",
     "formula": "a chemical formula",
