@@ -11,7 +11,7 @@ from ringwright.papers.say import CARATS_PER_GRAM, GRAMS_PER_DWT, with_unit
 from ringwright.web.html import Markup, el
 from ringwright.words import _, facts
 from ringwright.words.numbers import NONE, number
-from ringwright.words.sentences import spoken
+from ringwright.words.sentences import source, spoken
 
 Data = dict[str, Any]
 
@@ -37,7 +37,9 @@ def bare(told: Any, digits: int, name: str = "") -> str:
     if isinstance(told, dict) and "plus_minus" in told:
         return f"{number(told['value'], digits)}\u00a0±\u00a0{number(told['plus_minus'], digits)}"
     if isinstance(told, dict):
-        return ", ".join(f"{part} {bare(amount, digits)}" for part, amount in told.items())
+        return ", ".join(
+            f"{spoken(part.replace('_', ' '))} {bare(amount, digits, part)}" for part, amount in told.items()
+        )
     if isinstance(told, list):
         return ", ".join(bare(part, digits, name) for part in told)
     return words(name, str(told))
@@ -50,6 +52,8 @@ def words(name: str, text: str) -> str:
         return facts.said("cautions", "title", _cautions().get(text, text))
     if column in facts.AS_WRITTEN:
         return text
+    if column.endswith("source"):
+        return source(text)
     told = facts.said("", column, text)
     return told if told != text else spoken(text)
 
@@ -85,7 +89,7 @@ def figures(rows: list[Data], currency: str, *, others: bool = False) -> Markup:
         parts.append(
             el(
                 "div",
-                el("dt", spoken(one["help"]) or one["name"]),
+                el("dt", spoken(one["help"] or one["name"].replace("_", " "))),
                 el("dd", told, el("span", other, class_="beside") if other else None),
             )
         )
@@ -96,12 +100,20 @@ def table(data: Data, currency: str) -> Markup:
     """A table of a step: units in the heads, numbers to the right."""
     columns = [column for column in data["columns"] if _told(column, data)]
     places = [data["columns"].index(column) for column in columns]
+    called = spoken(data["help"] or data["name"].replace("_", " "))
+    if data["name"].endswith("cautions"):
+        called = facts.table_name("cautions")  # the keys are shown by their titles
     heads = []
     for column in columns:
         unit = currency if column["unit"] == "money" else column["unit"]
-        name = spoken(column["help"]) or ("" if column["name"] == "key" else column["name"])
+        name = spoken(column["help"] or ("" if column["name"] == "key" else column["name"].replace("_", " ")))
         heads.append(
-            el("th", name or _("which"), el("span", f" {with_unit('', unit).strip()}") if unit else None, scope="col")
+            el(
+                "th",
+                called if column["name"] == "value" else name or _("which"),
+                el("span", f" {with_unit('', unit).strip()}") if unit else None,
+                scope="col",
+            )
         )
     rows = []
     for row in data["rows"]:
@@ -113,7 +125,6 @@ def table(data: Data, currency: str) -> Markup:
             cells.append(el("td", said, class_="number" if numeric else None))
         rows.append(el("tr", cells))
     head = el("thead", el("tr", heads))
-    called = spoken(data["help"]) or data["name"]
     return el(
         "div",
         el("table", el("caption", called), head, el("tbody", rows)),
@@ -126,6 +137,9 @@ def table(data: Data, currency: str) -> Markup:
 
 def _told(column: Data, data: Data) -> bool:
     """Whether a column says anything in any row, in so few words that a table can hold it."""
+    names = {one["name"] for one in data["columns"]}
+    if column["name"] == "key" and names & {"title", "what"}:
+        return False
     place = data["columns"].index(column)
     cells = [row[place] for row in data["rows"]]
     if all(cell in (None, "", [], {}) for cell in cells):
