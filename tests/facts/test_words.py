@@ -11,9 +11,10 @@ import pytest
 
 from ringwright import facts, words
 from ringwright.desk import asking
+from ringwright.steps import mark
 from ringwright.steps.bench import cautions
 from ringwright.web.pages.columns import parted
-from ringwright.words.facts import AS_WRITTEN, COLUMN, TABLE, catalogue, numbered, said, told
+from ringwright.words.facts import AS_WRITTEN, COLUMN, TABLE, catalogue, cited, numbered, said, told
 from ringwright.words.sentences import spoken
 
 OTHERS = [code for code in words.languages() if code != words.ENGLISH]
@@ -85,8 +86,8 @@ def test_nothing_stands_in_the_catalogue_that_no_fact_says(code: str) -> None:
         for column in dataclasses.fields(kind)
     }
     left = [key for key in catalogue(code) if key not in there]
-    assert all(key[0] == "" and ("({" in key[1] or "Local codes" in key[1]) for key in left), left
-    assert len(left) <= len(loaded.hazards) + 2
+    assert all(key[0] == "" and any(part in key[1] for part in ("({", "Local codes", "Read in")) for key in left), left
+    assert len(left) <= len(loaded.hazards) + 3
 
 
 @pytest.mark.parametrize("code", OTHERS)
@@ -120,7 +121,8 @@ def test_a_cell_is_said_as_its_column_asks() -> None:
         assert said("gem_materials", "torch", "never") == "nie"
         assert said("gem_materials", "cleavage", "none") == "keine"
         assert said("gem_materials", "also", "diamond") == "diamond"
-        assert said("alloys", "source", "common practice") == "common practice"
+        assert said("alloys", "source", "common practice") == "allgemeine Praxis"
+        assert said("hazards", "source", "IEC 60079-20-1:2010") == "IEC 60079-20-1:2010"
 
 
 def test_the_words_of_columns_are_not_put_into_sentences() -> None:
@@ -155,3 +157,23 @@ def test_cautions_are_said_with_their_figures_and_defer_to_local_codes() -> None
         assert spoken(first).startswith("Isopropanol des Waschbads: Flammpunkt 12 °C, entzündet sich bei 399 °C, ")
         assert "explosionsfähig bis 12,7 % in der Luft" in spoken(first)
         assert spoken(first).endswith("(IEC 60079-20-1:2010)")
+
+
+def test_the_law_and_where_it_was_read_is_said_as_a_whole() -> None:
+    loaded = facts.load()
+    rows = mark.rows_of(loaded)
+    for market in loaded.markets:
+        found = mark.law(market.key, "gold", 750.0, 5.0, rows).result
+        assert ". Read in: " in found.source
+        with words.speaking("de"):
+            law, read, sources = cited(found.source).partition(". Gelesen in: ")
+        assert law == told("de", market.law) and read and sources
+        assert "from memory" not in sources and "page" not in sources, sources
+
+
+def test_a_title_before_a_source_and_a_source_that_is_not_known() -> None:
+    with words.speaking("de"):
+        for row in facts.load().burnout_schedules:
+            assert cited(f"{row.title}: {row.source}") == f"{told('de', row.title)}: {told('de', row.source)}"
+        assert cited("a letter from a friend; common practice, no source") == ""
+    assert cited("common practice, no source") == "common practice, no source"

@@ -251,6 +251,22 @@ def test_facts_are_found_with_their_sources(client: TestClient) -> None:
     assert "Nothing is found" in client.get("/facts?q=zzzz").text
 
 
+def test_facts_are_found_and_said_in_another_language(client: TestClient) -> None:
+    german = {"accept-language": "de"}
+    tables = plain(client.get("/facts", headers=german).text)
+    assert "Edelsteinmaterialien" in tables and "Eine Aufgabe der Hände und ihre Stunden." in tables
+    assert "Gem materials" not in tables
+    found = plain(client.get("/facts?q=Küvette+Vakuum", headers=german).text)
+    assert "ungelochte Küvette" in found and "Abstände in der Küvette" in found
+    assert "Nothing is found" in client.get("/facts?q=Küvette+Vakuum").text
+    english = plain(client.get("/facts?q=baguette&table=cut_risks", headers=german).text)
+    assert "Freiraum hinter jeder Ecke" in english, "the English words are found too"
+    alloys = plain(client.get("/facts?table=alloys&q=handbook", headers=german).text)
+    assert "Streckgrenze, geglüht MPa" in alloys and "gilt: " in alloys
+    copper = plain(client.get("/facts?table=elements&q=Kupfer", headers=german).text)
+    assert "CRC Handbook" in copper and "(Handbuch)" in copper and "8,9" in copper
+
+
 def test_the_inside_of_the_metal_is_given_for_the_section(client: TestClient, shelf: Shelf) -> None:
     work(shelf)
     wall, deep = client.get(f"{PAGE}/scene").json()["fields"]

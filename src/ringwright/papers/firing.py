@@ -86,7 +86,7 @@ def _curve(programme: Programme) -> Block:
     return {
         "kind": "curve", "line": line, "core": core, "marks": marks, "hours": programme.total_h, "top": top,
         "ticks": list(range(0, math.floor(programme.total_h) + 1, step_h)),
-        "temperatures": list(range(0, top + 1, 200)),
+        "temperatures": list(range(0, top + 1, 200)), "along": "hours from lighting the kiln",
     }  # fmt: skip
 
 

@@ -19,21 +19,25 @@ from ringwright.papers.stones import setting_card
 from ringwright.papers.views import ASLANT, View
 from ringwright.papers.words import remarks, title_words
 from ringwright.papers.worn import worn_card
+from ringwright.words import ENGLISH, speaking
 from ringwright.words.numbers import day
 
 
 def pdfs(making: Any, _stamp: dt.datetime) -> dict[str, bytes]:
     """``bench.pdf``, and ``quote.pdf`` and ``certificate.pdf`` where a price and a metal are found.
 
-    The stamp is on none of them: the same making gives the same bytes.
+    They are in the language that the workshop chose for its papers. The stamp is on none of them: the same making gives
+    the same bytes.
     """
-    seen = ring.pictures(making)
-    papers = {
-        "bench.pdf": bench_paper(making, seen),
-        "certificate.pdf": certificate_paper(making, seen),
-        "quote.pdf": quote_paper(making, seen),
-    }
-    return {name: pdf(paper) for name, paper in papers.items() if paper is not None}
+    with speaking(ENGLISH):
+        seen = ring.pictures(making)
+        papers = {
+            "bench.pdf": bench_paper(making, seen),
+            "certificate.pdf": certificate_paper(making, seen),
+            "quote.pdf": quote_paper(making, seen),
+        }
+    language = making.workshop.papers.language.value
+    return {name: pdf(paper, language) for name, paper in papers.items() if paper is not None}
 
 
 def quote_paper(making: Any, seen: dict[str, View]) -> Paper | None:

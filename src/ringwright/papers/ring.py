@@ -136,7 +136,7 @@ def in_flask(making: Any) -> tuple[tuple[Block, ...], dict[str, bytes]]:
         "wall": number(tree.wall_clearance_mm, 1), "end": number(tree.end_clearance_mm, 1),
         "lowest": view.bottom_mm + MARGIN_MM, "widest": max(-view.left_mm, view.left_mm + view.width_mm) - MARGIN_MM,
         "scale": (scale := min(1.0, 66.0 / tree.flask_height_mm, 66.0 / tree.flask_diameter_mm)),
-        "told": f"{scale:.2g} : 1",
+        "told": f"As it is poured, rim up; drawn {scale:.2g} : 1",
     }  # fmt: skip
     return (block,), {"tree.svg": view.png}
 

@@ -12,8 +12,8 @@ from enum import Enum
 from typing import Any
 
 from ringwright.terms.quantity import Estimate, Figure
+from ringwright.words import _
 from ringwright.words.numbers import NONE, day, number
-from ringwright.words.numbers import amount as amount_of
 
 GRAMS_PER_DWT = 1.55517384
 """A pennyweight, by definition a twentieth of the troy ounce of 31.1034768 g."""
@@ -30,7 +30,7 @@ _TIGHT = {"°", "%", "‰"}
 
 def unit(name: str) -> str:
     """A unit as it is printed: ``mm3`` as mm³."""
-    return _UNITS.get(name, name)
+    return _(_UNITS.get(name, name))
 
 
 def with_unit(text: str, name: str) -> str:
@@ -103,7 +103,10 @@ def money(amount: Decimal | None, currency: str) -> str:
 
 def cash(amount: Decimal | None) -> str:
     """An amount without its currency, with the decimals that it has."""
-    return amount_of(amount)
+    if amount is None:
+        return NONE
+    exponent = amount.as_tuple().exponent
+    return number(amount, -exponent if isinstance(exponent, int) and exponent < 0 else 0)
 
 
 def dwt(mass_g: float | Decimal) -> str:

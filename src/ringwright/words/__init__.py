@@ -76,8 +76,9 @@ def catalogue(code: str) -> dict[str, str]:
 
 
 def files_of(code: str) -> list[Traversable]:
-    """The files of what the steps and the facts say in a language, as far as they are there."""
-    return [file for part in ("steps", "facts") if (file := _folder() / part / f"{code}.po").is_file()]
+    """The files of what pages, papers, steps, desk and facts say in a language, as far as they are there."""
+    parts = (_folder() / part / f"{code}.po" for part in (".", "papers", "steps", "desk", "facts"))
+    return [file for file in parts if file.is_file()]
 
 
 def _folder() -> Traversable:

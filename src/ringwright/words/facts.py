@@ -2,7 +2,8 @@
 
 ``locale/facts/LANGUAGE.po`` holds all of it: texts by their English, and under a context of their own the words of
 columns that choose among a few ("word"), the names of tables ("table") and of columns without their unit ("column").
-A text with named gaps, as "fineness mark {mark}", stands there with numbered ones, because the steps fill them.
+Sources are said too; the titles of standards, laws and papers in them stand in their own language. A text with named
+gaps, as "fineness mark {mark}", stands there with numbered ones, because the steps fill them.
 """
 
 from __future__ import annotations
@@ -15,7 +16,6 @@ from ringwright.words import ENGLISH, language
 
 AS_WRITTEN: dict[str, str] = {
     "key": "the name by which files and the command line call the row",
-    "source": "a citation: titles of standards and papers stand in their own language",
     "element": "a chemical symbol",
     "composition": "chemical symbols and numbers",
     "formula": "a chemical formula",
@@ -46,6 +46,7 @@ AS_WRITTEN: dict[str, str] = {
 """Columns ("column", or "table.column") whose cells are said in every language as they are written, and why."""
 
 WORD, TABLE, COLUMN = "word", "table", "column"
+_READ_IN = ". Read in: "
 _NAMED = re.compile(r"\{([a-z_]+)\}")
 _NUMBERED = re.compile(r"\{(\d)\}")
 
@@ -66,6 +67,34 @@ def told(code: str, text: str) -> str:
         return found.get((WORD, text)) or found.get(("", text), "")
     other = found.get(("", numbered(text)), "")
     return _NUMBERED.sub(lambda gap: f"{{{names[int(gap[1]) - 1]}}}", other)
+
+
+def cited(text: str) -> str:
+    """Where a figure is from, as the facts name it: one source, several joined, or a title before one; "" if not so."""
+    code = language()
+    if code == ENGLISH:
+        return text
+    law, read, sources = text.partition(_READ_IN)
+    if read:
+        said_law, said_sources = told(code, law), _sources(code, sources)
+        form = catalogue(code).get(("", f"{{1}}{_READ_IN}{{2}}"), "")
+        if form and said_law and said_sources:
+            return form.replace("{1}", said_law).replace("{2}", said_sources)
+    title, _colon, one = text.partition(": ")
+    titled = told(code, title), _sources(code, one)
+    return _sources(code, text) or (": ".join(titled) if all(titled) else "")
+
+
+def _sources(code: str, text: str) -> str:
+    """Sources joined by semicolons, each said as a whole; "" where one of them is not known."""
+    parts, found = text.split("; "), []
+    while parts:
+        known = next((n for n in range(len(parts), 0, -1) if told(code, "; ".join(parts[:n]))), 0)
+        if not known:
+            return ""
+        found.append(told(code, "; ".join(parts[:known])))
+        parts = parts[known:]
+    return "; ".join(found)
 
 
 def numbered(text: str) -> str:

@@ -1,4 +1,4 @@
-"""Numbers, amounts of money and days as the language that is spoken writes them.
+"""Numbers and days as the language that is spoken writes them.
 
 Five digits and more are parted by a thin space, a minus is a minus, and what is no number is a dash. Babel is asked
 only where another language than English is spoken.
@@ -15,7 +15,7 @@ from ringwright.words import ENGLISH, language
 THIN = "\u202f"
 NONE = "–"
 _UNPARTED = len("9,999")
-_MONTHS = (
+MONTHS = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
     "December",
 )  # fmt: skip
@@ -24,20 +24,6 @@ _MONTHS = (
 def number(value: float | Decimal | None, digits: int) -> str:
     """A number with so many decimals: ``12 345.50``, ``−0.3``; a dash for none or what is no number."""
     return localised(_number(value, digits))
-
-
-def amount(value: Decimal | None) -> str:
-    """An amount of money with the decimals that it has, parted as the language parts money: ``1234.50``."""
-    if value is None or not value.is_finite():
-        return NONE
-    exponent = value.as_tuple().exponent
-    digits = -exponent if isinstance(exponent, int) and exponent < 0 else 0
-    if language() == ENGLISH:
-        return _number(value, digits)
-    from babel.numbers import format_decimal
-
-    text = str(format_decimal(value, f"#,##0.{'0' * digits}" if digits else "#,##0", locale=language()))
-    return text.replace("-", "−")
 
 
 def localised(text: str) -> str:
@@ -52,7 +38,7 @@ def localised(text: str) -> str:
 def day(value: dt.date) -> str:
     """A day as the language writes it: ``14 March 2027``."""
     if language() == ENGLISH:
-        return f"{value.day} {_MONTHS[value.month - 1]} {value.year}"
+        return f"{value.day} {MONTHS[value.month - 1]} {value.year}"
     from babel.dates import format_date
 
     return str(format_date(value, "long", locale=language()))

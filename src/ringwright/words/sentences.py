@@ -8,19 +8,44 @@ has no translation yet. What the catalogue does not have stays as it is.
 
 from __future__ import annotations
 
+import datetime as dt
 import re
+from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 from ringwright.words import ENGLISH, files_of, language
+from ringwright.words.facts import cited
+from ringwright.words.numbers import MONTHS, day, localised
 
 KIND = "remark"
 """The context under which the kinds of remarks have their titles."""
 
-_GAP = re.compile(r"\{(\d)\}")
-_DECIMALS = re.compile(r"(?<=\d)\.(?=\d)")
-_DEEPEST = 3
+_GAP = re.compile(r"\{(\d+)\}")
+_WORD = re.compile(r"[A-Za-z]{2}")
+_FIGURE = re.compile(r"[^A-Za-z]*\d[^A-Za-z]*([A-Za-z]+(?:[/ ][A-Za-z]+)?[23²³]?)?[^A-Za-z]*")
+"""A number, or a few with signs between them, with a unit behind or without."""
+
+_LONG_DAY = re.compile(r"(\d{1,2}) ([A-Z][a-z]+) (\d{4})")
+_DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
+_SYMBOL = 3
+"""Units of so many letters are symbols; longer ones are words."""
+
+_RANGE = re.compile(r"(\S{1,6}) to (\S{1,6}(?: [a-z°%]{1,3})?)")
+_THOUSANDS = re.compile(r"(?<=\d),(?=\d{3}(?!\d))")
+_DECIMALS = re.compile(r"\d+\.\d+")
+_SEAMS = (re.compile(r"(?<=[.?]) "), re.compile("; "), re.compile(": "), re.compile(r" (?=\()"), re.compile(", "))
+"""Where a text is joined of several that stand in the catalogue each for itself, the strongest first."""
+
+_DEEPEST = 5
+_SURE, _DISTINCT = 1 / 3, 24
+"""A sentence of which this share or so many letters stand in the catalogue is meant; one of less only where the parts
+of the text are not known."""
+
+_MOST_LACKING = 0.4
+"""A text of which more cannot be said is left as it is."""
 
 
 @dataclass(frozen=True)
@@ -28,6 +53,7 @@ class Sentence:
     """A text with gaps: how its English is found, and what is said instead."""
 
     pattern: re.Pattern[str]
+    longest: str
     gaps: tuple[int, ...]
     other: str
     letters: int
@@ -45,7 +71,22 @@ class Catalogue:
 def spoken(text: str) -> str:
     """A text of the steps in the language that is spoken now; the text itself where there is no other."""
     code = language()
-    return text if code == ENGLISH or not text else _said(text, catalogue(code), _DEEPEST)
+    return text if code == ENGLISH or not text else _spoken(text, code)
+
+
+@lru_cache(maxsize=8192)
+def _spoken(text: str, code: str) -> str:
+    return _said(text, catalogue(code), _DEEPEST)[0]
+
+
+def source(text: str) -> str:
+    """Where a limit is from: ours in the language that is spoken, a citation as it was printed."""
+    code = language()
+    if code == ENGLISH or not text:
+        return text
+    found = catalogue(code)
+    known = text in found.texts or _said(text, found, 2)[1] == 0
+    return cited(text) or (_spoken(text, code) if known else text)
 
 
 def title(step: str, one: dict[str, Any]) -> str:
@@ -77,33 +118,105 @@ def catalogue(code: str) -> Catalogue:
 
 def _sentence(text: str, other: str) -> Sentence:
     parts = _GAP.split(text)
-    pattern = "".join(re.escape(part) if at % 2 == 0 else "(.+?)" for at, part in enumerate(parts))
+    pattern = ""
+    for at, part in enumerate(parts):
+        if at % 2 == 0:
+            pattern += re.escape(part)
+        elif parts[at - 1].endswith("'") and parts[at + 1].startswith("'"):
+            pattern += r"((?:[^']|'(?=\w))+)"
+        else:  # what is joined to the word before it may be nothing
+            pattern += "(.*?)" if re.search(r"[\w³.]$", parts[at - 1]) else "(.+?)"
     gaps = tuple(int(part) for part in parts[1::2])
-    return Sentence(re.compile(pattern, re.DOTALL), gaps, other, sum(map(len, parts[::2])))
+    texts = parts[::2]
+    return Sentence(re.compile(pattern, re.DOTALL), max(texts, key=len), gaps, other, sum(map(len, texts)))
 
 
-def _said(text: str, found: Catalogue, deep: int) -> str:
+def _said(text: str, found: Catalogue, deep: int) -> tuple[str, int]:
+    """The text in the other language, and how many of its letters could not be said in it.
+
+    It is looked for as a whole, then as a sentence with gaps, then part by part. What stands in a gap may be a name, so
+    it is known as it is.
+    """
+    bare = text.strip()
+    if bare != text:
+        said, lacking = _said(bare, found, deep)
+        return text.replace(bare, said) if bare else text, lacking
+    if (whole := _whole(text, found)) is not None:
+        return whole, 0
+    if deep == 0:
+        return text, len(text)
+    met = _met(text, found)
+    if met is None or met[0].letters < min(_SURE * len(text), _DISTINCT):
+        tries = [_joined(parts, seam, found, deep) for parts, seam in _seams(text)]
+        said, lacking = min([*tries, _otherwise(text, found, deep - 1)], key=lambda one: one[1])
+        if not lacking or (met is None and lacking <= _MOST_LACKING * len(text)):
+            return said, lacking
+    return (text, len(text)) if met is None else (_filled(met, found, deep), 0)
+
+
+def _whole(text: str, found: Catalogue) -> str | None:
+    """A text of the catalogue, figures with their unit, or what has no words; None for anything else."""
     if text in found.texts:
         return found.texts[text]
-    if deep == 0:
-        return text
+    if (one := _FIGURE.fullmatch(text)) is not None:
+        said = found.texts.get(one[1], "") if len(one[1] or "") > _SYMBOL and text[one.start(1) - 1].isspace() else ""
+        return _figures(text).replace(one[1], said) if said else _figures(text)
+    if (span := _RANGE.fullmatch(text)) is not None and "{1} to {2}" in found.texts:
+        return found.texts["{1} to {2}"].format("", *map(_figures, span.groups()))
+    return text if not _WORD.search(text) else None
+
+
+def _joined(parts: list[str], seam: str, found: Catalogue, deep: int) -> tuple[str, int]:
+    """The parts each by itself, joined as they were."""
+    said = [_said(part, found, deep - 1) for part in parts]
+    return seam.join(one for one, _ in said), sum(lacking for one, lacking in said)
+
+
+def _met(text: str, found: Catalogue) -> tuple[Sentence, tuple[str, ...]] | None:
+    """The sentence of the catalogue that the text is, and what stands in its gaps."""
     for one in found.sentences:
-        met = one.pattern.fullmatch(text)
+        if one.longest in text and (met := one.pattern.fullmatch(text)) is not None:
+            return one, met.groups()
+    return None
+
+
+def _seams(text: str) -> Iterator[tuple[list[str], str]]:
+    """The text's parts at each kind of seam that it has, and the seam."""
+    if text.startswith("(") and text.endswith(")"):
+        return
+    for seam in _SEAMS:
+        met = seam.search(text)
         if met is not None:
-            return _filled(one, [_part(part, found, deep - 1) for part in met.groups()])
-    return text
+            yield seam.split(text), met[0]
 
 
-def _filled(one: Sentence, parts: list[str]) -> str:
+def _otherwise(text: str, found: Catalogue, deep: int) -> tuple[str, int]:
+    """The same within brackets, without its full stop, or with a small letter at its beginning."""
+    if text.startswith("(") and text.endswith(")"):
+        said, lacking = _said(text[1:-1], found, deep)
+        return f"({said})", lacking
+    if text.endswith("."):
+        said, lacking = _said(text[:-1], found, deep)
+        return f"{said}.", lacking
+    if text[:1].isupper() and text[1:2].islower():
+        said, lacking = _said(text[:1].lower() + text[1:], found, deep)
+        return (said[:1].upper() + said[1:], 0) if not lacking else (text, len(text))
+    return text, len(text)
+
+
+def _filled(met: tuple[Sentence, tuple[str, ...]], found: Catalogue, deep: int) -> str:
     """The other language's sentence with the parts in its gaps."""
-    by_gap = dict(zip(one.gaps, parts, strict=True))
+    one, filling = met
+    by_gap = {gap: _said(part, found, deep - 1)[0] for gap, part in zip(one.gaps, filling, strict=True)}
     return _GAP.sub(lambda gap: by_gap[int(gap[1])], one.other)
 
 
-def _part(text: str, found: Catalogue, deep: int) -> str:
-    """What stands in a gap: a number as the language writes it, words of the catalogue, or a name as it is."""
-    from babel.numbers import get_decimal_symbol
-
-    if not re.search(r"[A-Za-z]{2}", text):
-        return _DECIMALS.sub(str(get_decimal_symbol(language())), text)
-    return _said(text, found, deep)
+def _figures(text: str) -> str:
+    """Numbers and days as the language writes them; their unit as it is."""
+    if (long := _LONG_DAY.fullmatch(text)) is not None and long[2] in MONTHS:
+        return day(dt.date(int(long[3]), MONTHS.index(long[2]) + 1, int(long[1])))
+    if _DAY.fullmatch(text):
+        with suppress(ValueError):
+            return day(dt.date.fromisoformat(text))
+    parted = _THOUSANDS.sub("\u202f", text)
+    return _DECIMALS.sub(lambda met: localised(met[0]), parted)

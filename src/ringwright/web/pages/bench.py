@@ -129,7 +129,10 @@ def _verdict(card: Card) -> Markup:
     """What the making says, the worst remark first; or why it says nothing."""
     if card.mistakes:
         return el(
-            "div", level("halt", word=_("cannot be read")), el("p", card.mistakes[0], class_="worst"), class_="says"
+            "div",
+            level("halt", word=_("cannot be read")),
+            el("p", spoken(card.mistakes[0]), class_="worst"),
+            class_="says",
         )
     if card.dossier is None:
         return el("span", _("not worked through yet"), class_="muted")
@@ -138,7 +141,7 @@ def _verdict(card: Card) -> Markup:
     return el(
         "div",
         level(name, word=level_word(name)),
-        el("span", f" {card.stale}", class_="stale") if card.stale else None,
+        el("span", f" {spoken(card.stale)}", class_="stale") if card.stale else None,
         el("p", says(worst["step"], worst), class_="worst") if worst else None,
         class_="says",
     )

@@ -66,7 +66,7 @@ def mistakes_of(head: CommissionVersion) -> Markup | None:
     return el(
         "div",
         el("p", shape("halt"), el("span", _("The brief cannot be read:")), class_="level level-halt"),
-        el("ul", [el("li", one) for one in head.mistakes]),
+        el("ul", [el("li", spoken(one)) for one in head.mistakes]),
         class_="mistakes",
         role="alert",
     )
@@ -244,7 +244,7 @@ def making(request: Request) -> JSONResponse:
     return JSONResponse(
         {
             "head": head.number,
-            "by": head.by,
+            "by": spoken(head.by),
             "made": dossier.made_at.isoformat() if dossier else "",
             "job": None
             if job is None
@@ -254,7 +254,7 @@ def making(request: Request) -> JSONResponse:
                 "stage": job.stage.value,
                 "over": job.stage.over,
                 "share": job.share,
-                "doing": job.doing,
+                "doing": spoken(job.doing),
                 "step": job.step,
                 "worked": job.worked,
                 "kept": job.kept,

@@ -72,7 +72,7 @@ def _row(version: CommissionVersion, one: int, other: int) -> Markup:
         "tr",
         el("th", str(version.number), scope="row"),
         el("td", numbers.moment(version.saved_at)),
-        el("td", version.by),
+        el("td", spoken(version.by)),
         choice("one", one, _("before")),
         choice("other", other, _("after")),
     )
@@ -100,7 +100,7 @@ def difference(found: Difference, one: int, other: int) -> Markup:
     for name in dict.fromkeys(change.step for change in found.figures):
         rows = [
             (
-                spoken(change.help) or change.name,
+                spoken(change.help or change.name.replace("_", " ")),
                 shown.value(change.before, change.unit, change.digits),
                 shown.value(change.after, change.unit, change.digits),
             )
