@@ -142,6 +142,22 @@ def test_what_the_law_says_is_said_with_this_ring_s_figures() -> None:
         )
 
 
+@pytest.mark.parametrize("metal", ["gold", "silver", "platinum", "palladium"])
+def test_all_that_the_law_of_every_market_says_is_said(metal: str) -> None:
+    loaded = facts.load()
+    rows, english = mark.rows_of(loaded), set()
+    for market in loaded.markets:
+        for fineness in (333.0, 585.0, 750.0, 925.0, 950.0, 999.0):
+            for mass in (0.5, 5.0):
+                found = mark.law(market.key, metal, fineness, mass, rows).result
+                english.update((*found.must, *found.may, *found.never))
+    assert len(english) > 40
+    with words.speaking("de"):
+        same = [text for text in english if re.search("[a-z]{3}", text) and spoken(text) == text]
+        torn = [spoken(text) for text in english if re.search(r"\b(the|with|by|and|struck|that)\b", spoken(text))]
+    assert not same and not torn
+
+
 def test_cautions_are_said_with_their_figures_and_defer_to_local_codes() -> None:
     loaded = facts.load()
     with words.speaking("de"):

@@ -466,3 +466,29 @@ def texts() -> set[str]:
     for part in fields.fields("", 1).values():
         found |= {text for one in part for text in (forms.label(one), one.help) if text}
     return found
+
+
+@pytest.mark.parametrize(
+    ("name", "english", "german"),
+    [
+        ("tasks.group", "casting", "Guss"),
+        ("tasks.title", "Draw the ring", "Den Ring zeichnen"),
+        ("cautions", "hot-wax", "Heißes Wachs"),
+        ("stones.material", "sapphire", "Saphir"),
+        ("stones.torch", "never", "nie"),
+        (
+            "marks.must",
+            "fineness mark 750, struck by an assay office",
+            "Feingehaltsstempel 750, von einem Prüfamt geschlagen",
+        ),
+        ("layout.runs.text", "marks of the assay office", "Stempel des Prüfamts"),
+        ("layout.runs.text", "gold", "gold"),
+        ("flask", "medium", "medium"),
+        ("stones.name", "claw 2", "claw 2"),
+        ("alloy", "18k-3n", "18k-3n"),
+        ("alloy.source", "common practice, no source", "allgemeine Praxis, keine Quelle"),
+    ],
+)
+def test_what_a_step_tells_is_said_but_own_words_are_kept(name: str, english: str, german: str) -> None:
+    with words.speaking("de"):
+        assert shown.words(name, english) == german

@@ -10,6 +10,7 @@ from ringwright.papers.blocks import Block, Card, Column, heading, large, right,
 from ringwright.papers.care import cautions_of
 from ringwright.papers.generic import found
 from ringwright.papers.say import clock, measure, sentence, span
+from ringwright.papers.tongue import source
 from ringwright.terms.burnout import Hold, Programme
 from ringwright.terms.order import step
 from ringwright.words.numbers import number
@@ -46,7 +47,7 @@ def burnout_card(making: Any) -> Card | None:
     ]
     if programme.published_source:
         hours = f"Published holds for a flask of this size take {clock(programme.published_h or 0.0)}. "
-        blocks.append(text(f"{hours}{programme.published_source}.", small=True))
+        blocks.append(text(f"{hours}{source(programme.published_source)}.", small=True))
     blocks += cautions_of(making, keys=programme.cautions)
     return Card("Burnout", step("burnout").question, tuple(blocks))
 

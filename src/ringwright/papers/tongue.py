@@ -9,9 +9,14 @@ from __future__ import annotations
 import re
 from typing import Any
 
+from ringwright.words import ENGLISH, language
+from ringwright.words.facts import cited
+from ringwright.words.facts import told as word
 from ringwright.words.sentences import spoken
 
 _FIRST, _LAST = "\ue000", "\ue001"
+_FROM, _TO = "\ue002", "\ue003"
+_SOURCE = re.compile(f"{_FROM}(.*?){_TO}", re.DOTALL)
 _OWN = re.compile(f"{_FIRST}(.*?){_LAST}", re.DOTALL)
 _MARKED = re.compile(f"{_FIRST}(\\d+){_LAST}")
 _NO_WORDS = frozenset(("kind", "width", "align", "file", "level", "mark", "shop"))
@@ -21,6 +26,11 @@ _NO_WORDS = frozenset(("kind", "width", "align", "file", "level", "mark", "shop"
 def own(words: str) -> str:
     """Words that no language changes."""
     return f"{_FIRST}{words.replace(_FIRST, '').replace(_LAST, '')}{_LAST}" if words else words
+
+
+def source(words: str) -> str:
+    """Where a figure is from: said as the facts say it."""
+    return f"{_FROM}{words}{_TO}" if words else words
 
 
 def said(value: Any) -> Any:
@@ -38,9 +48,13 @@ def _said(text: str) -> str:
     """The text in the other language, around the words that stay."""
     kept: list[str] = []
 
-    def keep(found: re.Match[str]) -> str:
-        kept.append(found[1])
+    def keep(words: str) -> str:
+        kept.append(words)
         return f"{_FIRST}{len(kept) - 1}{_LAST}"
 
-    told = spoken(_OWN.sub(keep, text))
+    text = _OWN.sub(lambda found: keep(found[1]), text)
+    text = _SOURCE.sub(lambda found: keep(cited(found[1])), text)
+    told = spoken(text)
+    if told == text and language() != ENGLISH:  # words of the facts that stand among a few
+        told = ", ".join(word(language(), part) or spoken(part) for part in text.split(", "))
     return _MARKED.sub(lambda found: kept[int(found[1])], told)

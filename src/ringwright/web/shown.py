@@ -45,12 +45,23 @@ def bare(told: Any, digits: int, name: str = "") -> str:
     return words(name, str(told))
 
 
+OWN = frozenset(("crucible", "flask", "kiln", "material", "name", "piece", "pieces", "printer", "text", "treatment"))
+"""Columns in which the client's or the workshop's own words stand: an inscription, the name of a stone or a flask."""
+
+TITLED = {"cautions": "cautions", "stones.material": "gem_materials", "stones.cut": "cuts"}
+"""Columns that hold keys of a table of the facts, and are shown by their titles, by how their name ends."""
+
+RESERVED = "marks of the assay office"
+"""What stands in the place of an inscription where room is kept free: our words, not the client's."""
+
+
 def words(name: str, text: str) -> str:
     """What a figure or column of that name says in words: as the facts say it, or the steps; keys stay as they are."""
     column = name.rpartition(".")[2]
-    if column == "cautions":
-        return facts.said("cautions", "title", _cautions().get(text, text))
-    if column in facts.AS_WRITTEN:
+    table = next((kept for ending, kept in TITLED.items() if name.endswith(ending)), "")
+    if table:
+        return facts.said(table, "title", _titles(table).get(text, text))
+    if column in facts.AS_WRITTEN or (column in OWN and text != RESERVED):
         return text
     if column.endswith("source"):
         return source(text)
@@ -59,9 +70,9 @@ def words(name: str, text: str) -> str:
 
 
 @cache
-def _cautions() -> dict[str, str]:
-    """The titles of the cautions by their keys."""
-    return {str(row["key"]): str(row["title"]) for row in asking.table("cautions")}
+def _titles(table: str) -> dict[str, str]:
+    """The titles of a table's rows by their keys."""
+    return {str(row["key"]): str(row["title"]) for row in asking.table(table)}
 
 
 def beside(told: Any, unit: str) -> str:
@@ -121,7 +132,8 @@ def table(data: Data, currency: str) -> Markup:
         for column, place in zip(columns, places, strict=True):
             told = row[place]
             numeric = _is_number(told) or isinstance(told, dict) or column["unit"] != ""
-            said = bare(told, column["digits"], data["name"] if column["name"] == "value" else column["name"])
+            name = data["name"] if column["name"] == "value" else f"{data['name']}.{column['name']}"
+            said = bare(told, column["digits"], name)
             cells.append(el("td", said, class_="number" if numeric else None))
         rows.append(el("tr", cells))
     head = el("thead", el("tr", heads))

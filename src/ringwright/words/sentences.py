@@ -25,15 +25,17 @@ KIND = "remark"
 
 _GAP = re.compile(r"\{(\d+)\}")
 _WORD = re.compile(r"[A-Za-z]{2}")
-_FIGURE = re.compile(r"[^A-Za-z]*\d[^A-Za-z]*([A-Za-z]+(?:[/ ][A-Za-z]+)?[23²³]?)?[^A-Za-z]*")
+_FIGURE = re.compile(r"[^A-Za-z]*\d[^A-Za-z]*([A-Za-z]+(?:[/ ][A-Za-z]{1,3})?[23²³]?)?[^A-Za-z]*")
 """A number, or a few with signs between them, with a unit behind or without."""
 
 _LONG_DAY = re.compile(r"(\d{1,2}) ([A-Z][a-z]+) (\d{4})")
 _DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
+_CLOCK = re.compile(r"\d+\s?h\s\d+\s?min")
+_SPAN = "{1} to {2}"
 _SYMBOL = 3
 """Units of so many letters are symbols; longer ones are words."""
 
-_RANGE = re.compile(r"(\S{1,6}) to (\S{1,6}(?: [a-z°%]{1,3})?)")
+_RANGE = re.compile(r"(\S{1,6}) to (\S{1,6}(?:\s[a-z°%]{1,3})?)")
 _THOUSANDS = re.compile(r"(?<=\d),(?=\d{3}(?!\d))")
 _DECIMALS = re.compile(r"\d+\.\d+")
 _SEAMS = (re.compile(r"(?<=[.?]) "), re.compile("; "), re.compile(": "), re.compile(r" (?=\()"), re.compile(", "))
@@ -43,6 +45,9 @@ _DEEPEST = 5
 _SURE, _DISTINCT = 1 / 3, 24
 """A sentence of which this share or so many letters stand in the catalogue is meant; one of less only where the parts
 of the text are not known."""
+
+_NAME = 24
+"""A part of so many letters may be a name; a longer one that is not known is something unsaid."""
 
 _MOST_LACKING = 0.4
 """A text of which more cannot be said is left as it is."""
@@ -104,16 +109,16 @@ def catalogue(code: str) -> Catalogue:
     """All texts of the steps in a language."""
     from babel.messages.pofile import read_po
 
-    texts: dict[str, str] = {}
-    kinds: dict[str, str] = {}
+    by_context: dict[str | None, dict[str, str]] = {None: {}, KIND: {}}
     for file in files_of(code):
         with file.open("rb") as opened:
             for one in read_po(opened, locale=code):
-                if one.id and one.string and not one.fuzzy and one.context in (None, KIND):
-                    (kinds if one.context == KIND else texts)[str(one.id)] = str(one.string)
-    found = [_sentence(text, other) for text, other in texts.items() if _GAP.search(text)]
+                if one.id and one.string and not one.fuzzy and one.context in by_context:
+                    by_context[one.context][str(one.id)] = str(one.string)
+    texts = by_context[None]
+    found = [_sentence(text, other) for text, other in texts.items() if _GAP.search(text) and text != _SPAN]
     found.sort(key=lambda one: -one.letters)  # the more of a sentence is given, the surer it is meant
-    return Catalogue(texts, kinds, tuple(found))
+    return Catalogue(texts, by_context[KIND], tuple(found))
 
 
 def _sentence(text: str, other: str) -> Sentence:
@@ -146,12 +151,12 @@ def _said(text: str, found: Catalogue, deep: int) -> tuple[str, int]:
     if deep == 0:
         return text, len(text)
     met = _met(text, found)
-    if met is None or met[0].letters < min(_SURE * len(text), _DISTINCT):
-        tries = [_joined(parts, seam, found, deep) for parts, seam in _seams(text)]
-        said, lacking = min([*tries, _otherwise(text, found, deep - 1)], key=lambda one: one[1])
-        if not lacking or (met is None and lacking <= _MOST_LACKING * len(text)):
-            return said, lacking
-    return (text, len(text)) if met is None else (_filled(met, found, deep), 0)
+    if met is not None and met[0].letters >= min(_SURE * len(text), _DISTINCT):
+        return _filled(met, found, deep)[0], 0
+    tries = [_filled(met, found, deep)] if met is not None else []
+    tries += [_joined(parts, seam, found, deep) for parts, seam in _seams(text)]
+    said, lacking = min([*tries, _otherwise(text, found, deep - 1)], key=lambda one: one[1])
+    return (said, lacking) if lacking <= _MOST_LACKING * len(text) else (text, len(text))
 
 
 def _whole(text: str, found: Catalogue) -> str | None:
@@ -161,9 +166,9 @@ def _whole(text: str, found: Catalogue) -> str | None:
     if (one := _FIGURE.fullmatch(text)) is not None:
         said = found.texts.get(one[1], "") if len(one[1] or "") > _SYMBOL and text[one.start(1) - 1].isspace() else ""
         return _figures(text).replace(one[1], said) if said else _figures(text)
-    if (span := _RANGE.fullmatch(text)) is not None and "{1} to {2}" in found.texts:
-        return found.texts["{1} to {2}"].format("", *map(_figures, span.groups()))
-    return text if not _WORD.search(text) else None
+    if (span := _RANGE.fullmatch(text)) is not None and _SPAN in found.texts:
+        return found.texts[_SPAN].format("", *map(_figures, span.groups()))
+    return text if not _WORD.search(text) or _CLOCK.fullmatch(text) else None
 
 
 def _joined(parts: list[str], seam: str, found: Catalogue, deep: int) -> tuple[str, int]:
@@ -195,20 +200,24 @@ def _otherwise(text: str, found: Catalogue, deep: int) -> tuple[str, int]:
     if text.startswith("(") and text.endswith(")"):
         said, lacking = _said(text[1:-1], found, deep)
         return f"({said})", lacking
+    tries = [(text, len(text))]
+    if text[:1].isupper() and not text[1:2].isupper():
+        said, lacking = _said(text[:1].lower() + text[1:], found, deep)
+        tries.append((said[:1].upper() + said[1:], lacking))
     if text.endswith("."):
         said, lacking = _said(text[:-1], found, deep)
-        return f"{said}.", lacking
-    if text[:1].isupper() and text[1:2].islower():
-        said, lacking = _said(text[:1].lower() + text[1:], found, deep)
-        return (said[:1].upper() + said[1:], 0) if not lacking else (text, len(text))
-    return text, len(text)
+        tries.append((f"{said}.", lacking))
+    return min(tries, key=lambda one: one[1])
 
 
-def _filled(met: tuple[Sentence, tuple[str, ...]], found: Catalogue, deep: int) -> str:
-    """The other language's sentence with the parts in its gaps."""
+def _filled(met: tuple[Sentence, tuple[str, ...]], found: Catalogue, deep: int) -> tuple[str, int]:
+    """The other language's sentence with the parts in its gaps, and what of longer parts could not be said."""
     one, filling = met
-    by_gap = {gap: _said(part, found, deep - 1)[0] for gap, part in zip(one.gaps, filling, strict=True)}
-    return _GAP.sub(lambda gap: by_gap[int(gap[1])], one.other)
+    by_gap, lacking = {}, 0
+    for gap, part in zip(one.gaps, filling, strict=True):
+        by_gap[gap], unsaid = _said(part, found, deep - 1)
+        lacking += unsaid if len(part) > _NAME else 0
+    return _GAP.sub(lambda gap: by_gap[int(gap[1])], one.other), lacking
 
 
 def _figures(text: str) -> str:

@@ -101,8 +101,8 @@ def difference(found: Difference, one: int, other: int) -> Markup:
         rows = [
             (
                 spoken(change.help or change.name.replace("_", " ")),
-                shown.value(change.before, change.unit, change.digits),
-                shown.value(change.after, change.unit, change.digits),
+                shown.value(change.before, change.unit, change.digits, name=change.name),
+                shown.value(change.after, change.unit, change.digits, name=change.name),
             )
             for change in found.figures
             if change.step == name
