@@ -216,6 +216,7 @@ def work(
             **search,
             perforated=handed.perforated(workshop, grown.result.flask),
             logs=handed.logs_on(ring, prepared, logs),
+            finished=(handed.finished(ring, prepared, on_tree),),
             progress=part_of(progress, 0.58, 0.84),
         ),
         grown.body("tree").mesh,

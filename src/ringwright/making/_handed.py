@@ -222,6 +222,11 @@ def logs_on(
     return tuple(found)
 
 
+def finished(ring: Piece, prepared: Outcome[PatternFigures], on: TreePiece) -> pour.Finished:
+    """The ring as it will be, so that the pour can be shown on it."""
+    return pour.Finished(piece=on.name, body="ring", mesh=ring.metal, scale=prepared.result.scale_percent / 100.0)
+
+
 def perforated(workshop: Workshop, name: str | None) -> bool:
     """Whether the chosen flask's wall is perforated."""
     return any(flask.perforated for flask in workshop.flask if flask.name == name)

@@ -7,7 +7,8 @@ of them: filling, freezing, feeding, and the window about the setting. :func:`ro
 """
 
 from ringwright.steps.pour._cast import Led, cast, judge
+from ringwright.steps.pour._finished import Finished
 from ringwright.steps.pour._rules import PourRows, class_of, rows_of
 from ringwright.steps.pour._ways import best, counts
 
-__all__ = ["Led", "PourRows", "best", "cast", "class_of", "counts", "judge", "rows_of"]
+__all__ = ["Finished", "Led", "PourRows", "best", "cast", "class_of", "counts", "judge", "rows_of"]

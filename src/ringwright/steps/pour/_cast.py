@@ -13,6 +13,7 @@ from ringwright.science.filling import Filled
 from ringwright.steps.pour import _bodies
 from ringwright.steps.pour._cavity import Cavity, balls, cavity, where
 from ringwright.steps.pour._fine import finest_mm, thermal_fine
+from ringwright.steps.pour._finished import Finished, on_finished
 from ringwright.steps.pour._log import compared
 from ringwright.steps.pour._pass import Flow, flow, pools, reserve_percent, tightest, zones
 from ringwright.steps.pour._remarks import UNMEASURED, Said, remarks
@@ -38,6 +39,7 @@ _ROUND_C = 5.0
 _HEAT_LOST = 2e-4
 _LIKE = 0.15
 _COLDER_C, _HOTTER_C = 150.0, 60.0
+_ON_RING = ("freeze", "fill", "pore-risk")
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -82,6 +84,7 @@ def cast(
     variants: Sequence[Variant] = (),
     led_why: str = "",
     logs: Sequence[ThermocoupleLog] = (),
+    finished: Sequence[Finished] = (),
     most_GB: float = 1.2,
     progress: Progress = silent,
 ) -> Outcome[PourFigures]:
@@ -94,7 +97,8 @@ def cast(
     before (:func:`judge`), ``led_why`` why this one was chosen; where there are none, the ways that ``figures`` name
     are set beside by filling alone. ``logs`` are the workshop's own thermocouple logs, in the first piece's frame.
 
-    Fields on the body "tree", in the flask's frame: "freeze", "fill", "heat-left", "pore-risk", "niyama".
+    Fields on the body "tree", in the flask's frame: "freeze", "fill", "heat-left", "pore-risk", "niyama"; the first two
+    and "pore-risk" also on each body that is ``finished``, as "ring-freeze" for one that is called "ring".
 
     Raises :class:`BadInput` for a melt below the liquidus, a flask above the solidus or the binder's limit, a melt that
     destroys the investment or that the plant does not reach, cells too coarse for the thinnest part, or a run that
@@ -168,7 +172,7 @@ def cast(
         Residual("heat lost in freezing, share of the metal's", final.heat_lost, _HEAT_LOST),
         Residual("time of the map against the run, share", like, _LIKE),
     )
-    fields, voxels = _shown(made, final, found, alloy)
+    fields, voxels = _shown(made, final, found, alloy, finished)
     progress(1.0, "pour: done")
     return Outcome(
         "pour",
@@ -371,8 +375,10 @@ def _figures(job: _Job, made: Cavity, flowing: Flow, final: Thermal, found: _Fou
     )
 
 
-def _shown(made: Cavity, final: Thermal, found: _Found, alloy: Alloy) -> tuple[tuple[Field, ...], tuple[Voxels, ...]]:
-    """What viewers show: at the tree's vertices, and in its cells."""
+def _shown(
+    made: Cavity, final: Thermal, found: _Found, alloy: Alloy, finished: Sequence[Finished]
+) -> tuple[tuple[Field, ...], tuple[Voxels, ...]]:
+    """What viewers show: at the tree's vertices and those of the finished ring, and in the cells."""
     given: tuple[tuple[str, str, str, Floats, bool], ...] = (
         ("freeze", "Time to freeze", "s", np.where(final.solid_s <= final.end_s, final.solid_s, np.nan), False),
         ("fill", "Time to fill", "s", found.run.time_s, False),
@@ -380,12 +386,17 @@ def _shown(made: Cavity, final: Thermal, found: _Found, alloy: Alloy) -> tuple[t
         ("pore-risk", "Shrinkage not fed below", "%", found.cut.unfed * alloy.freezing_shrinkage_percent, False),
         ("niyama", "Niyama figure, to rank only", "K^0.5 s^0.5/mm", final.niyama, True),
     )
-    fields, voxels = [], []
+    fields: list[Field] = []
+    voxels, on_ring = [], []
     for name, title, unit, values, low_is_bad in given:
         seen = made.at_skin(values) if name == "pore-risk" else values
         at = seen[made.of_vertex].astype(np.float64)
         fields.append(Field(name, title, unit, "tree", np.where(np.isfinite(at), at, np.nan), low_is_bad=low_is_bad))
         voxels.append(Voxels(name, title, unit, made.corner_mm, made.h_mm, made.grid(values)))
+        if name in _ON_RING:
+            on_ring.append((name, title, unit, seen, low_is_bad))
+    for one in finished:
+        fields += on_finished(made, one, tuple(on_ring))
     return tuple(fields), tuple(voxels)
 
 
