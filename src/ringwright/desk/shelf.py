@@ -43,7 +43,7 @@ from ringwright.desk._differences import (
     figure_changes,
     remark_changes,
 )
-from ringwright.desk._gates import GateShown, gates_of, with_gates
+from ringwright.desk._gates import GateShown, feeders_of, gates_of, with_gates
 from ringwright.desk._looking import LARGEST_UPLOAD_BYTES, Looking
 from ringwright.desk._makings import Makings, Order, Stage, Status
 from ringwright.desk._readable import readable
@@ -71,6 +71,7 @@ __all__ = [
     "State",
     "Status",
     "Version",
+    "feeders_of",
     "gates_of",
 ]
 
@@ -347,8 +348,11 @@ def picture(shelf: Shelf, digest: str) -> bytes:
     return _blob(shelf, digest)
 
 
-def text_with_gates(shelf: Shelf, key: str, based_on: int, points_mm: Sequence[Point]) -> str:
-    """The text of a version with the tree's gates at those places of the ring (none: they are proposed).
+def text_with_gates(
+    shelf: Shelf, key: str, based_on: int, points_mm: Sequence[Point], feeders_mm: Sequence[Point] = ()
+) -> str:
+    """The text of a version with the tree's gates at those places of the ring (none: they are proposed), and with
+    blind feeders at those.
 
     The places are in the ring's frame, as the newest dossier shows the ring. Raises ``BadInput`` where there is none
     yet, or where the version has another model than the one that was worked.
@@ -359,7 +363,8 @@ def text_with_gates(shelf: Shelf, key: str, based_on: int, points_mm: Sequence[P
         raise bad("tree.gates", "the ring has not been worked through", "work the commission through first")
     if _saving.model_digest(commission(shelf, key, kept.version)) != _saving.model_digest(head):
         raise bad("tree.gates", "the ring that was worked is of another model", "work the commission through first")
-    return with_gates(head.text, f"{key}{files.SUFFIX}", dossier_data(shelf, key, kept.version), points_mm)
+    data = dossier_data(shelf, key, kept.version)
+    return with_gates(head.text, f"{key}{files.SUFFIX}", data, points_mm, feeders_mm)
 
 
 def difference(shelf: Shelf, key: str, one: int, other: int) -> Difference:

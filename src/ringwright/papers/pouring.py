@@ -9,11 +9,12 @@ from typing import Any
 from ringwright.papers.blocks import Block, Card, Column, heading, pairs, right, row, strong, table, text, tiles, write
 from ringwright.papers.care import cautions_of
 from ringwright.papers.generic import found
-from ringwright.papers.say import NONE, measure, number, sentence
+from ringwright.papers.say import measure, sentence
 from ringwright.terms.order import step
 from ringwright.terms.pour import Compared, NotPoured, PoreZone, PourFigures, Setting, TightPlace, Variant
 from ringwright.terms.tree import TreeFigures
 from ringwright.terms.workshop import Casting, CastingPlant
+from ringwright.words.numbers import NONE, number
 
 _MOST_PLACES = 4
 _WIDE_MM, _HIGH_MM = 78.0, 46.0

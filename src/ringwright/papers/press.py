@@ -15,7 +15,9 @@ from typing import Any
 
 from ringwright.papers.blocks import Block, Paper, bullets, heading
 from ringwright.papers.letters import Rewritten, printable
+from ringwright.papers.tongue import said
 from ringwright.terms.mistake import ComputingFault
+from ringwright.words import ENGLISH, speaking
 
 _TEMPLATES = ("paper.typ", "house.typ")
 _MOST_TOLD = 12
@@ -23,16 +25,18 @@ _LONG = re.compile(r"\S{24}(?=\S{8})")
 """In a word longer than any line a break without a shape is put, so that it does not leave the page."""
 
 
-def pdf(paper: Paper) -> bytes:
-    """The paper as a PDF; the same paper gives the same bytes.
+def pdf(paper: Paper, language: str = ENGLISH) -> bytes:
+    """The paper as a PDF in a language; the same paper gives the same bytes.
 
     Raises :class:`ComputingFault` with what Typst says where it fails or warns.
     """
     import typst
 
-    data, rewritten = _rewritten(paper.data())
-    if rewritten:
-        data["cards"][0]["blocks"].extend(_letters(rewritten))
+    with speaking(language):
+        data, rewritten = _rewritten(said(paper.data()))
+        if rewritten:
+            data["cards"][0]["blocks"].extend(said(_letters(rewritten)))
+    data["language"] = language
     folder = files("ringwright.papers") / "typ"
     sheets = {name: (folder / name).read_bytes() for name in _TEMPLATES}
     sheets = {"main": sheets.pop(_TEMPLATES[0]), **sheets, **{n: _text(p) for n, p in paper.pictures.items()}}

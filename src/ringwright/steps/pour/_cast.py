@@ -7,12 +7,14 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ringwright.science.feeding import Pools
 from ringwright.science.filling import Filled
 from ringwright.steps.pour import _bodies
-from ringwright.steps.pour._cavity import Cavity, balls, cavity
+from ringwright.steps.pour._cavity import Cavity, balls, cavity, where
 from ringwright.steps.pour._fine import finest_mm, thermal_fine
+from ringwright.steps.pour._finished import Finished, on_finished
 from ringwright.steps.pour._log import compared
 from ringwright.steps.pour._pass import Flow, flow, pools, reserve_percent, tightest, zones
 from ringwright.steps.pour._remarks import UNMEASURED, Said, remarks
@@ -24,7 +26,7 @@ from ringwright.terms.alloy import Alloy
 from ringwright.terms.body import Body, Field, Floats, Mesh, Residual, Role, Voxels
 from ringwright.terms.mistake import BadInput, ComputingFault, bad
 from ringwright.terms.outcome import Outcome
-from ringwright.terms.pour import PourFigures, Setting, ThermocoupleLog, Variant
+from ringwright.terms.pour import FeederTimes, PourFigures, Setting, ThermocoupleLog, Variant
 from ringwright.terms.progress import Progress, part_of, silent
 from ringwright.terms.tree import InvestmentFact, TreeFigures, TreePiece, Way
 from ringwright.terms.workshop import Casting, CastingPlant, Habits
@@ -38,6 +40,7 @@ _ROUND_C = 5.0
 _HEAT_LOST = 2e-4
 _LIKE = 0.15
 _COLDER_C, _HOTTER_C = 150.0, 60.0
+_ON_RING = ("freeze", "fill", "pore-risk")
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -82,6 +85,7 @@ def cast(
     variants: Sequence[Variant] = (),
     led_why: str = "",
     logs: Sequence[ThermocoupleLog] = (),
+    finished: Sequence[Finished] = (),
     most_GB: float = 1.2,
     progress: Progress = silent,
 ) -> Outcome[PourFigures]:
@@ -94,7 +98,8 @@ def cast(
     before (:func:`judge`), ``led_why`` why this one was chosen; where there are none, the ways that ``figures`` name
     are set beside by filling alone. ``logs`` are the workshop's own thermocouple logs, in the first piece's frame.
 
-    Fields on the body "tree", in the flask's frame: "freeze", "fill", "heat-left", "pore-risk", "niyama".
+    Fields on the body "tree", in the flask's frame: "freeze", "fill", "heat-left", "pore-risk", "niyama"; the first two
+    and "pore-risk" also on each body that is ``finished``, as "ring-freeze" for one that is called "ring".
 
     Raises :class:`BadInput` for a melt below the liquidus, a flask above the solidus or the binder's limit, a melt that
     destroys the investment or that the plant does not reach, cells too coarse for the thinnest part, or a run that
@@ -150,6 +155,7 @@ def cast(
         led_why=led_why,
         compared=compared(made, final, logs, alloy, _mould(job, figures).stops_C),
         cautions=_cautions(alloy, investment, plant),
+        feeders=_feeders(made, final),
     )
     said = Said(
         result=result,
@@ -167,7 +173,7 @@ def cast(
         Residual("heat lost in freezing, share of the metal's", final.heat_lost, _HEAT_LOST),
         Residual("time of the map against the run, share", like, _LIKE),
     )
-    fields, voxels = _shown(made, final, found, alloy)
+    fields, voxels = _shown(made, final, found, alloy, finished)
     progress(1.0, "pour: done")
     return Outcome(
         "pour",
@@ -374,8 +380,10 @@ def _figures(job: _Job, made: Cavity, flowing: Flow, final: Thermal, found: _Fou
     )
 
 
-def _shown(made: Cavity, final: Thermal, found: _Found, alloy: Alloy) -> tuple[tuple[Field, ...], tuple[Voxels, ...]]:
-    """What viewers show: at the tree's vertices, and in its cells."""
+def _shown(
+    made: Cavity, final: Thermal, found: _Found, alloy: Alloy, finished: Sequence[Finished]
+) -> tuple[tuple[Field, ...], tuple[Voxels, ...]]:
+    """What viewers show: at the tree's vertices and those of the finished ring, and in the cells."""
     given: tuple[tuple[str, str, str, Floats, bool], ...] = (
         ("freeze", "Time to freeze", "s", np.where(final.solid_s <= final.end_s, final.solid_s, np.nan), False),
         ("fill", "Time to fill", "s", found.run.time_s, False),
@@ -383,18 +391,42 @@ def _shown(made: Cavity, final: Thermal, found: _Found, alloy: Alloy) -> tuple[t
         ("pore-risk", "Shrinkage not fed below", "%", found.cut.unfed * alloy.freezing_shrinkage_percent, False),
         ("niyama", "Niyama figure, to rank only", "K^0.5 s^0.5/mm", final.niyama, True),
     )
-    fields, voxels = [], []
+    fields: list[Field] = []
+    voxels, on_ring = [], []
     for name, title, unit, values, low_is_bad in given:
         seen = made.at_skin(values) if name == "pore-risk" else values
         at = seen[made.of_vertex].astype(np.float64)
         fields.append(Field(name, title, unit, "tree", np.where(np.isfinite(at), at, np.nan), low_is_bad=low_is_bad))
         voxels.append(Voxels(name, title, unit, made.corner_mm, made.h_mm, made.grid(values)))
+        if name in _ON_RING:
+            on_ring.append((name, title, unit, seen, low_is_bad))
+    for one in finished:
+        fields += on_finished(made, one, tuple(on_ring))
     return tuple(fields), tuple(voxels)
 
 
 def _gates_s(made: Cavity, final: Thermal) -> float:
     """When the last gate stops to feed: at each gate the last cell of the sprue's end to stop."""
     return max((float(final.stops_s[near].max()) for near in made.at_gates if near.any()), default=0.0)
+
+
+def _feeders(made: Cavity, final: Thermal) -> tuple[FeederTimes, ...]:
+    """How long each blind feeder lasts, and what it is to feed."""
+
+    def last(cells: NDArray[np.bool_]) -> float:
+        return float(final.stops_s[cells].max()) if cells.any() else 0.0
+
+    return tuple(
+        FeederTimes(
+            piece=lump.feeder.piece,
+            place=where(lump.feeder.point_mm),
+            at_mm=lump.feeder.point_mm,
+            fed_s=last(lump.heavy),
+            neck_s=last(lump.neck),
+            feeder_s=last(lump.ball),
+        )
+        for lump in made.feeders
+    )
 
 
 def _at(window: Window, chosen: Setting) -> At:

@@ -1,20 +1,19 @@
-"""The pages' own words in the reader's language, and numbers and days as that language writes them.
+"""The words of pages and papers in the reader's language.
 
-Texts stand in English in the code, marked ``_("…")``; ``locale/LANGUAGE.po`` holds the others. What the steps say
-(remarks, names of figures) comes from the dossier, in English: see :mod:`ringwright.web.sentences`.
+Texts stand in English in the code, marked ``_("…")``; ``locale/LANGUAGE.po`` holds the others. What the steps and the
+facts say (remarks, names of figures, tasks, cautions) is written in English and kept so in the dossier: see
+:mod:`ringwright.words.sentences`. Numbers and days: :mod:`ringwright.words.numbers`. Babel is imported only where
+another language than English is spoken.
 """
 
 from __future__ import annotations
 
-import datetime as dt
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
-
-from ringwright.papers import say
 
 ENGLISH = "en"
 _LANGUAGE: ContextVar[str] = ContextVar("language", default=ENGLISH)
@@ -76,35 +75,11 @@ def catalogue(code: str) -> dict[str, str]:
     return {str(one.id): str(one.string) for one in found if one.id and one.string and not one.fuzzy}
 
 
-def day(value: dt.date) -> str:
-    """A day as the language writes it."""
-    if language() == ENGLISH:
-        return say.day(value)
-    from babel.dates import format_date
-
-    return str(format_date(value, "long", locale=language()))
-
-
-def moment(value: dt.datetime) -> str:
-    """A day and time in this machine's zone."""
-    local = value.astimezone()
-    return f"{day(local.date())}, {local:%H:%M}"
-
-
-def number(value: float | None, digits: int) -> str:
-    """A number with so many decimals, with the language's own sign for the decimals."""
-    text = say.number(value, digits)
-    if language() == ENGLISH:
-        return text
-    from babel.numbers import get_decimal_symbol
-
-    return text.replace(".", str(get_decimal_symbol(language()))) if text[-1:].isdigit() else text
-
-
-def steps_file(code: str) -> Traversable:
-    """The file of what the steps say in a language."""
-    return _folder() / "steps" / f"{code}.po"
+def files_of(code: str) -> list[Traversable]:
+    """The files of what pages, papers, steps, desk and facts say in a language, as far as they are there."""
+    parts = (_folder() / part / f"{code}.po" for part in (".", "papers", "steps", "desk", "facts"))
+    return [file for file in parts if file.is_file()]
 
 
 def _folder() -> Traversable:
-    return files("ringwright.web") / "locale"
+    return files("ringwright.words") / "locale"
