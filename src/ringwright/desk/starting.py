@@ -16,7 +16,7 @@ def prepare_process(threads: int | None = None) -> None:
     Must be called before numba is first imported; what the environment already says stands.
     """
     # Loading makes hundreds of thousands of objects that stay: to search them again and again took 4 % of a plan.
-    gc.set_threshold(100_000, 20, 20)
+    gc.set_threshold(500_000, 20, 20)
     if "numba" in sys.modules:
         return
     if "NUMBA_CACHE_DIR" not in os.environ:
