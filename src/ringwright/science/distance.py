@@ -242,25 +242,32 @@ def _spread(
     A neighbour's nearest point stands for its triangle while choosing; the distance to the chosen triangle is exact.
     """
     nx, ny, nz = best.shape
-    end = 0
+    end = int(np.int64(0))
     for i in range(nx):
         for j in range(ny):
             for k in range(nz):
                 if which[i, j, k] >= 0:
                     queue[end] = (i * ny + j) * nz + k
                     slot[i, j, k] = end
-                    _keep(corners, best, which, foot, end, i, j, k)
                     end += 1
     seeds = end
-    at = 0
     reach2 = np.float32(reach * reach)
-    while at < end:
+    step = 0
+    # Out until no more are reached, then back. One loop for both ways, as each call is compiled where it stands.
+    while step < 2 * end - seeds:
+        back = step >= end
+        at = 2 * end - 1 - step if back else step
+        step += 1
         n = queue[at]
         i, j, k = n // (ny * nz), (n // nz) % ny, n % nz
-        if at >= seeds:
-            _choose(corners, best, which, slot, foot, at, i, j, k)
-        at += 1
-        if inside[i, j, k] == 0 and best[i, j, k] > reach2:
+        pick = int(which[i, j, k]) if at < seeds else _choice(best, which, slot, foot, i, j, k)
+        if pick >= 0:
+            x, y, z = i + 0.5, j + 0.5, k + 0.5
+            px, py, pz = nearest_on(corners, pick, x, y, z)
+            foot[at, 0], foot[at, 1], foot[at, 2] = px, py, pz
+            best[i, j, k] = (px - x) * (px - x) + (py - y) * (py - y) + (pz - z) * (pz - z)
+            which[i, j, k] = pick
+        if back or (inside[i, j, k] == 0 and best[i, j, k] > reach2):
             continue
         for side in range(6):
             p = i + (1 if side == 0 else -1 if side == 1 else 0)
@@ -273,37 +280,15 @@ def _spread(
             slot[p, q, r] = end
             queue[end] = (p * ny + q) * nz + r
             end += 1
-    for at in range(end - 1, seeds - 1, -1):
-        n = queue[at]
-        _choose(corners, best, which, slot, foot, at, n // (ny * nz), (n // nz) % ny, n % nz)
 
 
 @njit(cache=True, nogil=True)
-def _keep(corners: Floats, best: Singles, which: Indices, foot: Singles, at: int, i: int, j: int, k: int) -> None:
-    """The nearest point of the cell's triangle, and how far it is."""
-    x, y, z = i + 0.5, j + 0.5, k + 0.5
-    px, py, pz = nearest_on(corners, which[i, j, k], x, y, z)
-    foot[at, 0], foot[at, 1], foot[at, 2] = px, py, pz
-    best[i, j, k] = (px - x) * (px - x) + (py - y) * (py - y) + (pz - z) * (pz - z)
-
-
-@njit(cache=True, nogil=True)
-def _choose(
-    corners: Floats,
-    best: Singles,
-    which: Indices,
-    slot: NDArray[np.int32],
-    foot: Singles,
-    at: int,
-    i: int,
-    j: int,
-    k: int,
-) -> None:
-    """The cell takes the nearest of the triangles that its neighbours hold, tried best first, again while it helps."""
+def _choice(best: Singles, which: Indices, slot: Indices, foot: Singles, i: int, j: int, k: int) -> int:
+    """The nearest of the triangles that a cell's neighbours hold; -1 where none is nearer than its own."""
     nx, ny, nz = best.shape
     x, y, z = np.float32(i + 0.5), np.float32(j + 0.5), np.float32(k + 0.5)
     least = best[i, j, k]
-    pick = np.int32(-1)
+    pick = int(np.int64(-1))
     for p in range(max(0, i - 1), min(nx, i + 2)):
         for q in range(max(0, j - 1), min(ny, j + 2)):
             for r in range(max(0, k - 1), min(nz, k + 2)):
@@ -315,10 +300,8 @@ def _choose(
                 d = dx * dx + dy * dy + dz * dz
                 if d < least:
                     least = d
-                    pick = m
-    if pick >= 0:
-        which[i, j, k] = pick
-        _keep(corners, best, which, foot, at, i, j, k)
+                    pick = int(m)
+    return pick
 
 
 @njit(cache=True, nogil=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -20,7 +21,7 @@ from ringwright.steps.pour._remarks import UNMEASURED, Said, remarks
 from ringwright.steps.pour._rules import PourRows, class_of, flask_row, flask_span, melt_row, mistakes
 from ringwright.steps.pour._thermal import Mould, Thermal, ground, thermal
 from ringwright.steps.pour._ways import At, by_filling, by_freezing
-from ringwright.steps.pour._window import MISRUN, NEAR, Window, fill_s, frozen
+from ringwright.steps.pour._window import MISRUN, NEAR, Frozen, Window, fill_s, frozen
 from ringwright.terms.alloy import Alloy
 from ringwright.terms.body import Body, Field, Floats, Mesh, Residual, Role, Voxels
 from ringwright.terms.mistake import BadInput, ComputingFault, bad
@@ -245,7 +246,7 @@ def _mould(job: _Job, figures: TreeFigures) -> Mould:
 
 
 def _window(job: _Job, flowing: Flow, progress: Progress) -> tuple[Window, tuple[Residual, ...], Cavity]:
-    """Two runs of freezing, at a cold and a hot flask, all that the map is worked from, and the cells of both runs."""
+    """Two runs of freezing side by side, at a cold and a hot flask: the map's ground, and the cells of both."""
     fine = flowing.cavity
     made = cavity(fine.tree, fine.figures, job.pieces, _COARSER * fine.h_mm, fine.balls)
     basis = ground(made, _mould(job, made.figures), most_GB=job.most_GB)
@@ -256,25 +257,29 @@ def _window(job: _Job, flowing: Flow, progress: Progress) -> tuple[Window, tuple
     low = max(min(section.flask_low_C, high) - _COLDER_C, 20.0)
     melt = melt_row(name, job.plant.method, rows.melts)
     middle = alloy.liquidus_C + (melt.superheat_low_C + melt.superheat_high_C) / 2
-    drops, runs, lost = [], [], []
-    for n, flask_C in enumerate((low, high)):
-        progress(n / 2, f"pour: freezing with a flask of {flask_C:.0f} °C")
+
+    def run(flask_C: float) -> tuple[float, Frozen, Residual]:
         mould_C, _ = _bodies.cooled(figures, job.investment, flask_C, job.plant.kiln_to_pour_s, rows.heat)
-        run = thermal(basis, _mould(job, figures), mould_C, middle)
-        runs.append(frozen(made, run, pools(made, run, rows), alloy))
-        drops.append((flask_C, mould_C))
-        lost.append(Residual(f"heat lost in freezing, flask {flask_C:.0f} °C", run.heat_lost, _HEAT_LOST))
+        found = thermal(basis, _mould(job, figures), mould_C, middle)
+        lost = Residual(f"heat lost in freezing, flask {flask_C:.0f} °C", found.heat_lost, _HEAT_LOST)
+        return mould_C, frozen(made, found, pools(made, found, rows), alloy), lost
+
+    with ThreadPoolExecutor(2) as both:
+        runs = []
+        for n, (flask_C, one) in enumerate([(flask_C, both.submit(run, flask_C)) for flask_C in (low, high)]):
+            progress(n / 2, f"pour: freezing with a flask of {flask_C:.0f} °C")
+            runs.append(one.result())
     return (
         Window(
             flow=flowing,
-            cold=runs[0],
-            hot=runs[1],
-            drop=(drops[0], drops[1]),
+            cold=runs[0][1],
+            hot=runs[1][1],
+            drop=((low, runs[0][0]), (high, runs[1][0])),
             flask=section,
             span=flask_span(name, rows.flasks),
             melt=melt,
         ),
-        tuple(lost),
+        (runs[0][2], runs[1][2]),
         made,
     )
 
