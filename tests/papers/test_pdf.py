@@ -117,7 +117,7 @@ def test_the_cards_of_the_bench_hold_the_figures_of_the_steps() -> None:
     assert order[0] >= 0
     marks = making.mark.result.marks
     holds(cards["Marking"], marks.mark, *(one[1:] for one in (*marks.must, *marks.may, *marks.never)), marks.note)
-    holds(cards["Stones and setting"], "oval sapphire", "usually, clean and untreated", "7.00 × 5.00 × 3.30")
+    holds(cards["Stones and setting"], "sapphire, oval", "usually, clean and untreated", "7.00 × 5.00 × 3.30")
 
 
 def test_the_offer_shows_every_part_of_the_price() -> None:

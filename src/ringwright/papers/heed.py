@@ -111,6 +111,7 @@ def remark_block(remark: Remark, *, ticked: bool = True) -> Block:
     return {
         "kind": "remark",
         "level": remark.level.value,
+        "word": remark.level.value,
         "says": sentence(remark.says),
         "lines": lines,
         "tick": ticked,

@@ -7,6 +7,7 @@ from typing import Any
 
 from ringwright.papers import ring
 from ringwright.papers.blocks import Block, Card, Paper
+from ringwright.papers.care import once
 from ringwright.papers.certifying import certificate_card
 from ringwright.papers.firing import burnout_card
 from ringwright.papers.hands import bench_card, marking_sheet, strip_picture
@@ -86,7 +87,7 @@ def bench_paper(making: Any, seen: dict[str, View]) -> Paper:
         marking_sheet(making, drawn=bool(strip)),
         worn_card(making),
     ]
-    kept = tuple(card for card in cards if card is not None)
+    kept = once(tuple(card for card in cards if card is not None))
     head = making.commission.commission
     number, called = own(head.number), own(shortened(head.title))
     due = (f"promised for {day(head.due)}",) if head.due is not None else ()

@@ -18,7 +18,10 @@ _FIRST, _LAST = "\ue000", "\ue001"
 _FROM, _TO = "\ue002", "\ue003"
 _SOURCE = re.compile(f"{_FROM}(.*?){_TO}", re.DOTALL)
 _OWN = re.compile(f"{_FIRST}(.*?){_LAST}", re.DOTALL)
-_MARKED = re.compile(f"{_FIRST}(\\d+){_LAST}")
+_KEPT_FROM, _KEPT_TO = 0xE100, 0xF8FF
+_MARKED = re.compile(f"[{chr(_KEPT_FROM)}-{chr(_KEPT_TO)}]")
+"""What stands for kept words meanwhile: a sign that is no letter."""
+
 _NO_WORDS = frozenset(("kind", "width", "align", "file", "level", "mark", "shop"))
 """Parts of a block that say how it is drawn, and the shop's name."""
 
@@ -50,11 +53,13 @@ def _said(text: str) -> str:
 
     def keep(words: str) -> str:
         kept.append(words)
-        return f"{_FIRST}{len(kept) - 1}{_LAST}"
+        return chr(_KEPT_FROM + len(kept) - 1)
 
     text = _OWN.sub(lambda found: keep(found[1]), text)
     text = _SOURCE.sub(lambda found: keep(cited(found[1])), text)
     told = spoken(text)
     if told == text and language() != ENGLISH:  # words of the facts that stand among a few
         told = ", ".join(word(language(), part) or spoken(part) for part in text.split(", "))
-    return _MARKED.sub(lambda found: kept[int(found[1])], told)
+    return _MARKED.sub(
+        lambda found: kept[ord(found[0]) - _KEPT_FROM] if ord(found[0]) - _KEPT_FROM < len(kept) else found[0], told
+    )

@@ -25,7 +25,8 @@ KIND = "remark"
 
 _GAP = re.compile(r"\{(\d+)\}")
 _WORD = re.compile(r"[A-Za-z]{2}")
-_FIGURE = re.compile(r"[^A-Za-z]*\d[^A-Za-z]*([A-Za-z]+(?:[/ ][A-Za-z]{1,3})?[23²³]?)?[^A-Za-z]*")
+_UNIT = r"[A-Za-z]+(?:[/ ](?!(?:of|to|at|in|by)\b)[A-Za-z]{1,3})?[23²³]?"
+_FIGURE = re.compile(rf"(?:[A-Z][a-z]? )?[^A-Za-z]*\d[^A-Za-z]*({_UNIT})?[^A-Za-z]*")
 """A number, or a few with signs between them, with a unit behind or without."""
 
 _LONG_DAY = re.compile(r"(\d{1,2}) ([A-Z][a-z]+) (\d{4})")
@@ -55,13 +56,17 @@ _MOST_LACKING = 0.4
 
 @dataclass(frozen=True)
 class Sentence:
-    """A text with gaps: how its English is found, and what is said instead."""
+    """A text with gaps: how its English is found, and what is said instead. What stands in quotes is a name."""
 
     pattern: re.Pattern[str]
     longest: str
     gaps: tuple[int, ...]
+    names: frozenset[int]
     other: str
     letters: int
+
+
+Met = tuple[Sentence, tuple[str, ...], bool]
 
 
 @dataclass(frozen=True)
@@ -123,17 +128,19 @@ def catalogue(code: str) -> Catalogue:
 
 def _sentence(text: str, other: str) -> Sentence:
     parts = _GAP.split(text)
-    pattern = ""
+    pattern, names = "", set()
     for at, part in enumerate(parts):
         if at % 2 == 0:
             pattern += re.escape(part)
         elif parts[at - 1].endswith("'") and parts[at + 1].startswith("'"):
             pattern += r"((?:[^']|'(?=\w))+)"
+            names.add(int(part))
         else:  # what is joined to the word before it may be nothing
             pattern += "(.*?)" if re.search(r"[\w³.]$", parts[at - 1]) else "(.+?)"
     gaps = tuple(int(part) for part in parts[1::2])
     texts = parts[::2]
-    return Sentence(re.compile(pattern, re.DOTALL), max(texts, key=len), gaps, other, sum(map(len, texts)))
+    letters = sum(map(len, texts))
+    return Sentence(re.compile(pattern, re.DOTALL), max(texts, key=len), gaps, frozenset(names), other, letters)
 
 
 def _said(text: str, found: Catalogue, deep: int) -> tuple[str, int]:
@@ -163,6 +170,8 @@ def _whole(text: str, found: Catalogue) -> str | None:
     """A text of the catalogue, figures with their unit, or what has no words; None for anything else."""
     if text in found.texts:
         return found.texts[text]
+    if (small := found.texts.get(text[:1].lower() + text[1:], "")) and not text[1:2].isupper():
+        return small[:1].upper() + small[1:]
     if (one := _FIGURE.fullmatch(text)) is not None:
         said = found.texts.get(one[1], "") if len(one[1] or "") > _SYMBOL and text[one.start(1) - 1].isspace() else ""
         return _figures(text).replace(one[1], said) if said else _figures(text)
@@ -177,11 +186,13 @@ def _joined(parts: list[str], seam: str, found: Catalogue, deep: int) -> tuple[s
     return seam.join(one for one, _ in said), sum(lacking for one, lacking in said)
 
 
-def _met(text: str, found: Catalogue) -> tuple[Sentence, tuple[str, ...]] | None:
-    """The sentence of the catalogue that the text is, and what stands in its gaps."""
+def _met(text: str, found: Catalogue) -> Met | None:
+    """The sentence of the catalogue that the text is, what stands in its gaps, and whether it has a capital more."""
+    begun = text[:1].lower() + text[1:] if text[:1].isupper() and not text[1:2].isupper() else text
     for one in found.sentences:
-        if one.longest in text and (met := one.pattern.fullmatch(text)) is not None:
-            return one, met.groups()
+        for said in dict.fromkeys((text, begun)):
+            if one.longest in said and (met := one.pattern.fullmatch(said)) is not None:
+                return one, met.groups(), said != text
     return None
 
 
@@ -210,14 +221,15 @@ def _otherwise(text: str, found: Catalogue, deep: int) -> tuple[str, int]:
     return min(tries, key=lambda one: one[1])
 
 
-def _filled(met: tuple[Sentence, tuple[str, ...]], found: Catalogue, deep: int) -> tuple[str, int]:
+def _filled(met: Met, found: Catalogue, deep: int) -> tuple[str, int]:
     """The other language's sentence with the parts in its gaps, and what of longer parts could not be said."""
-    one, filling = met
+    one, filling, begun = met
     by_gap, lacking = {}, 0
     for gap, part in zip(one.gaps, filling, strict=True):
-        by_gap[gap], unsaid = _said(part, found, deep - 1)
+        by_gap[gap], unsaid = (part, 0) if gap in one.names else _said(part, found, deep - 1)
         lacking += unsaid if len(part) > _NAME else 0
-    return _GAP.sub(lambda gap: by_gap[int(gap[1])], one.other), lacking
+    told = _GAP.sub(lambda gap: by_gap[int(gap[1])], one.other)
+    return told[:1].upper() + told[1:] if begun else told, lacking
 
 
 def _figures(text: str) -> str:
