@@ -162,11 +162,12 @@ def _told_of_map(pour: PourFigures) -> list[Block]:
     """How the map is read, where there is one."""
     if any(len(values) < 2 for values in _regular(pour.window)):
         return []
+    cross = pour.habit is not None
     told = (
         "Across: flask, upward: metal, °C. In each cell the heat left at the worst place at the cold end of your "
-        "spread, %. The ring is the setting, its frame your spread"
+        f"spread, %. The ring is the setting, its frame your spread{'; the cross is your usual setting' if cross else ''}."
     )
-    return [text(told + ("; the cross is your usual setting." if pour.habit is not None else "."), small=True)]
+    return [text(told, small=True)]
 
 
 def _regular(window: Sequence[Setting]) -> tuple[list[float], list[float]]:

@@ -13,12 +13,14 @@ from numpy.typing import NDArray
 
 from ringwright.science.slabs import in_slabs
 from ringwright.science.surface import away2, nearest_on
-from ringwright.science.voxels import Bools, Grid, in_cells
+from ringwright.science.voxels import Bools, Corner, Grid, in_cells
 from ringwright.terms.body import Floats, Mesh
 
 Singles = NDArray[np.float32]
 Indices = NDArray[np.int32]
 FAR = np.float32(1e12)
+_ROUNDED = 1.00001
+_UPRIGHT = 1e-3
 
 
 def between_cells(inside: Bools, h_mm: float) -> Singles:
@@ -201,35 +203,66 @@ def _paint_slab(
             continue
         j0 = max(0, int(np.floor(min(corners[m, 0, 1], corners[m, 1, 1], corners[m, 2, 1]) - 0.5 - reach)))
         j1 = min(ny - 1, int(np.ceil(max(corners[m, 0, 1], corners[m, 1, 1], corners[m, 2, 1]) - 0.5 + reach)))
-        k0 = max(0, int(np.floor(min(corners[m, 0, 2], corners[m, 1, 2], corners[m, 2, 2]) - 0.5 - reach)))
-        k1 = min(nz - 1, int(np.ceil(max(corners[m, 0, 2], corners[m, 1, 2], corners[m, 2, 2]) - 0.5 + reach)))
-        ux, uy, uz = (
-            corners[m, 1, 0] - corners[m, 0, 0],
-            corners[m, 1, 1] - corners[m, 0, 1],
-            corners[m, 1, 2] - corners[m, 0, 2],
-        )
-        vx, vy, vz = (
-            corners[m, 2, 0] - corners[m, 0, 0],
-            corners[m, 2, 1] - corners[m, 0, 1],
-            corners[m, 2, 2] - corners[m, 0, 2],
-        )
-        nx, nyy, nzz = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
-        long = np.sqrt(nx * nx + nyy * nyy + nzz * nzz)
-        turn = 1.0 / long if long > 0 else 0.0
+        normal, middle, wide = _lie(corners, m)
         for i in range(i0, i1 + 1):
+            x = i + 0.5 - middle[0]
             for j in range(j0, j1 + 1):
+                y = j + 0.5 - middle[1]
+                level = x * normal[0] + y * normal[1]
+                low, high = _stretch(x, y, level, normal[2], wide, reach)
+                k0 = max(0, int(np.floor(middle[2] + low - 0.5)))
+                k1 = min(nz - 1, int(np.ceil(middle[2] + high - 0.5)))
                 for k in range(k0, k1 + 1):
                     if not both and inside[i, j, k] == 0:
                         continue
-                    x, y, z = i + 0.5 - corners[m, 0, 0], j + 0.5 - corners[m, 0, 1], k + 0.5 - corners[m, 0, 2]
-                    off = (x * nx + y * nyy + z * nzz) * turn
-                    if off * off > reach * reach or off * off >= best[i, j, k]:
+                    z = k + 0.5 - middle[2]
+                    off = level + z * normal[2]
+                    least = best[i, j, k]
+                    if off * off > reach * reach or off * off >= least:
+                        continue
+                    near = np.sqrt(least) + wide
+                    if x * x + y * y + z * z >= near * near:
                         continue
                     d = np.float32(away2(corners, m, i + 0.5, j + 0.5, k + 0.5))
-                    if d <= reach * reach and d < best[i, j, k]:
+                    if d <= reach * reach and d < least:
                         best[i, j, k] = d
                         if told:
                             which[i, j, k] = m
+
+
+@njit(cache=True, nogil=True)
+def _lie(corners: Floats, m: int) -> tuple[Corner, Corner, float]:
+    """A triangle's normal (nothing where it has no area), its middle, and the radius of a ball about it."""
+    ax, ay, az = corners[m, 0, 0], corners[m, 0, 1], corners[m, 0, 2]
+    ux, uy, uz = corners[m, 1, 0] - ax, corners[m, 1, 1] - ay, corners[m, 1, 2] - az
+    vx, vy, vz = corners[m, 2, 0] - ax, corners[m, 2, 1] - ay, corners[m, 2, 2] - az
+    nx, ny, nz = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
+    long = np.sqrt(nx * nx + ny * ny + nz * nz)
+    turn = 1.0 / long if long > 0 else 0.0
+    x, y, z = ax + (ux + vx) / 3, ay + (uy + vy) / 3, az + (uz + vz) / 3
+    wide = 0.0
+    for n in range(3):
+        dx, dy, dz = corners[m, n, 0] - x, corners[m, n, 1] - y, corners[m, n, 2] - z
+        wide = max(wide, dx * dx + dy * dy + dz * dz)
+    return (nx * turn, ny * turn, nz * turn), (x, y, z), np.sqrt(wide) * _ROUNDED
+
+
+@njit(cache=True, nogil=True)
+def _stretch(x: float, y: float, level: float, nz: float, wide: float, reach: float) -> tuple[float, float]:
+    """From where to where a column may come within reach of a triangle, from its middle; backwards where nowhere.
+
+    The ball about the triangle, wider by the reach, and the slab of its plane each cut a stretch of the column.
+    """
+    half = (reach + wide) * (reach + wide) - x * x - y * y
+    if half <= 0.0:
+        return 1e6, -1e6
+    low, high = -np.sqrt(half), np.sqrt(half)
+    if abs(nz) > _UPRIGHT:
+        one, two = (-reach - level) / nz, (reach - level) / nz
+        return max(low, min(one, two) - 1e-6), min(high, max(one, two) + 1e-6)
+    if abs(level) > reach + _UPRIGHT * high:
+        return 1e6, -1e6
+    return low, high
 
 
 @njit(cache=True, nogil=True)

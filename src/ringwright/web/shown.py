@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+import re
 from functools import cache
 from typing import Any, TypeGuard
 
 from ringwright.desk import asking
 from ringwright.papers.say import CARATS_PER_GRAM, GRAMS_PER_DWT, with_unit
 from ringwright.web.html import Markup, el
+from ringwright.web.pages.columns import parted
 from ringwright.words import _, facts
 from ringwright.words.numbers import NONE, number
 from ringwright.words.sentences import source, spoken
@@ -45,6 +47,9 @@ def bare(told: Any, digits: int, name: str = "") -> str:
     return words(name, str(told))
 
 
+_NAME = re.compile(r"[a-z]+(_[A-Za-z0-9]+)+")
+"""A figure's own name, as the facts call their columns."""
+
 OWN = frozenset(("crucible", "flask", "kiln", "material", "name", "piece", "pieces", "printer", "text", "treatment"))
 """Columns in which the client's or the workshop's own words stand: an inscription, the name of a stone or a flask."""
 
@@ -63,6 +68,8 @@ def words(name: str, text: str) -> str:
         return facts.said(table, "title", _titles(table).get(text, text))
     if column in facts.AS_WRITTEN or (column in OWN and text != RESERVED):
         return text
+    if _NAME.fullmatch(text):
+        return facts.column_name(parted(text)[0])
     if column.endswith("source"):
         return source(text)
     told = facts.said("", column, text)

@@ -20,18 +20,24 @@ _LANGUAGE: ContextVar[str] = ContextVar("language", default=ENGLISH)
 
 
 @cache
+def codes() -> tuple[str, ...]:
+    """The codes of the languages that are spoken, English first."""
+    found = sorted(one.name.removesuffix(".po") for one in _folder().iterdir() if one.name.endswith(".po"))
+    return (ENGLISH, *found)
+
+
+@cache
 def languages() -> dict[str, str]:
-    """The languages that the pages speak: code to the language's own name."""
+    """The languages that are spoken: code to the language's own name."""
     from babel import Locale
 
-    found = sorted(one.name.removesuffix(".po") for one in _folder().iterdir() if one.name.endswith(".po"))
-    return {code: (Locale.parse(code).display_name or code).capitalize() for code in (ENGLISH, *found)}
+    return {code: (Locale.parse(code).display_name or code).capitalize() for code in codes()}
 
 
 @contextmanager
 def speaking(code: str) -> Iterator[None]:
     """Within this, the pages speak that language."""
-    before = _LANGUAGE.set(code if code in languages() else ENGLISH)
+    before = _LANGUAGE.set(code if code in codes() else ENGLISH)
     try:
         yield
     finally:
@@ -45,11 +51,11 @@ def language() -> str:
 
 def wanted(cookie: str | None, accepted: str) -> str:
     """The language for a reader: the one chosen before, else the first accepted one that there is."""
-    if cookie in languages():
+    if cookie in codes():
         return str(cookie)
     for part in accepted.split(","):
         code = part.split(";")[0].strip().lower().split("-")[0]
-        if code in languages():
+        if code in codes():
             return code
     return ENGLISH
 

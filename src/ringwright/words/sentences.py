@@ -99,6 +99,12 @@ def source(text: str) -> str:
     return cited(text) or (_spoken(text, code) if known else text)
 
 
+def unsaid(text: str) -> int:
+    """How many letters of a text have no words in the language that is spoken now."""
+    code = language()
+    return 0 if code == ENGLISH else _said(text, catalogue(code), _DEEPEST)[1]
+
+
 def title(step: str, one: dict[str, Any]) -> str:
     """The title of a remark's kind, where the remark's own sentence is in another language than the page; else ""."""
     code = language()

@@ -13,6 +13,7 @@ from ringwright.terms.mistake import BadInput
 from ringwright.web.fields import Field
 from ringwright.web.html import Markup, el, joined
 from ringwright.words import _, facts, language
+from ringwright.words.sentences import spoken
 
 SUGGESTED = {
     "commission.market": ("markets", "title"),
@@ -71,7 +72,7 @@ def control(field: Field, known: Suggestions, wrong: Mapping[str, str]) -> Marku
 
 def _input(field: Field, about: dict[str, str | None], words: list[tuple[str, str]] | None) -> Markup:
     if field.kind == "choice":
-        words = [(word, facts.told(language(), word) or word) for word in field.choices]
+        words = [(word, facts.told(language(), word) or spoken(word)) for word in field.choices]
     if words is not None:
         there = [key for key, _title in words]
         extra = [(field.value, field.value)] if field.value and field.value not in there else []
