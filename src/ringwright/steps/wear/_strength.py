@@ -35,8 +35,8 @@ _TELLS = 0.2
 _CONVERGED_PERCENT = 5.0
 # A finer mesh is tried where the last moved a figure by more than this.
 _STILL_PERCENT = 4.0
-# No figure is surer than this share of it, however still it holds: what voxels and the places of reading are worth.
-_READ = 0.02
+# No figure is surer than this share of it, however still it holds: that much the worst of the starters was off.
+_READ = 0.05
 _SOLVER_BOUND = 1e-5
 
 
