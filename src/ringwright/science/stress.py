@@ -11,26 +11,15 @@ within a distance of the place, as superconvergent patch recovery does over the 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any, cast
 
 import numpy as np
 
-from ringwright.science import tetra10
-from ringwright.science.elastic import Stiffness
-from ringwright.terms.body import Floats, Ints
+from ringwright.terms.body import Floats
 
 # Beside a wall that is one cell thick the points lie nearly in a plane: across it the fit is held level by this share.
 _LEVEL = 1e-3
 _FEWEST = 12
-
-
-@dataclass(frozen=True, eq=False)
-class SurfaceStress:
-    """Stress (p, 6, k) as xx yy zz xy yz zx at the skin's corner nodes ``nodes`` (p,), for k load cases."""
-
-    nodes: Ints
-    stress_MPa: Floats
 
 
 def mises(stress: Floats) -> Floats:
@@ -41,19 +30,9 @@ def mises(stress: Floats) -> Floats:
     )
 
 
-def at_surface(matrix: Stiffness, moved_mm: Floats, over_mm: float) -> SurfaceStress:
-    """The stress at the skin's corners under displacements (n, 3, k), fitted over what lies within ``over_mm``."""
-    mesh = matrix.mesh
-    places, volumes, inside = tetra10.stress_inside(
-        mesh.points_mm, mesh.cells, moved_mm, matrix.lame_MPa, matrix.shear_MPa
-    )
-    nodes = np.unique(mesh.skin_faces[:, :3])
-    fitted = _fitted(places, volumes, inside.reshape(len(places), -1), mesh.points_mm[nodes], over_mm)
-    return SurfaceStress(nodes, fitted.reshape(len(nodes), 6, -1))
-
-
-def _fitted(places: Floats, volumes: Floats, values: Floats, at: Floats, over_mm: float) -> Floats:
-    """(p, v) the values (n, v) at the places, fitted linearly at each of ``at`` (moving least squares, first degree).
+def fitting(places: Floats, volumes: Floats, at: Floats, over_mm: float) -> Any:
+    """The sparse matrix (p, n) that takes values at ``places`` (n, 3) to their linear fit at each of ``at`` (p, 3)
+    (moving least squares, first degree).
 
     Each place counts by its volume and by a weight that falls to nothing at ``over_mm``.
     """
@@ -73,10 +52,9 @@ def _fitted(places: Floats, volumes: Floats, values: Floats, at: Floats, over_mm
     gram[:, [1, 2, 3], [1, 2, 3]] += _LEVEL * found[:, None] ** 2 * gram[:, :1, 0]
     first = np.linalg.solve(gram, np.broadcast_to(np.eye(4)[:, :1], (len(at), 4, 1)))
     share = (shift.transpose(0, 2, 1) @ first)[:, :, 0]  # what 1, x, y and z of each place weigh at this one
-    answer = share[:, :1] * (weights @ values)
-    for axis in range(3):
-        answer += share[:, 1 + axis, None] * (weights @ (x[:, axis, None] * values))
-    return np.asarray(answer)
+    row = np.repeat(np.arange(len(at)), np.diff(weights.indptr))
+    weights.data *= np.einsum("nc,nc->n", share[row], basis[weights.indices])
+    return weights
 
 
 def _weights(places: Floats, volumes: Floats, at: Floats, over_mm: float) -> tuple[Any, Floats]:

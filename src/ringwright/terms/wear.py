@@ -80,4 +80,4 @@ class WearFigures:
     years: Annotated[Estimate, Figure("years", 0, "Until the bottom of the shank is worn to its limit")]
     youngs_GPa: Annotated[float, Figure("GPa", 0, "Young's modulus used")]
     yield_MPa: Annotated[Estimate, Figure("MPa", 0, "Yield strength used")]
-    cells: Annotated[int, Figure("", 0, "Tetrahedra of the finer mesh")]
+    cells: Annotated[int, Figure("", 0, "Cells of the finest mesh")]

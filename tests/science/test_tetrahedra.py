@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from ringwright.science.elastic import Quadratic, face_forces, held_at_three, quadratic, solve, stiffness
-from ringwright.science.tetra import fill
 from ringwright.terms.body import Floats
 from tests.agrees import agrees
+from tests.science.tetrahedra.elastic import Quadratic, face_forces, held_at_three, quadratic, solve, stiffness
+from tests.science.tetrahedra.tetra import fill
 
 E_GPA, NU = 90.0, 0.42
 

@@ -1,4 +1,4 @@
-"""Compiled kernels of :mod:`ringwright.science.elastic`: assembly, and the products with the stiffness."""
+"""Compiled kernels of :mod:`tests.science.tetrahedra.elastic`: assembly, and the products with the stiffness."""
 
 from __future__ import annotations
 

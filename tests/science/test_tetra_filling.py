@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from ringwright.science.tetra import Tets, fill, largest_part, least_angles_deg
 from ringwright.terms.body import Floats
 from ringwright.terms.mistake import ComputingFault
+from tests.science.tetrahedra.tetra import Tets, fill, largest_part, least_angles_deg
 
 
 def torus(p: Floats) -> Floats:

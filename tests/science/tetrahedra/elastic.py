@@ -14,11 +14,11 @@ from typing import Any, cast
 
 import numpy as np
 
-from ringwright.science import tetra10
 from ringwright.science.slabs import CORES, in_slabs
-from ringwright.science.tetra import SignedDistance, Tets
 from ringwright.terms.body import Floats, Ints
 from ringwright.terms.mistake import ComputingFault
+from tests.science.tetrahedra import tetra10
+from tests.science.tetrahedra.tetra import SignedDistance, Tets
 
 Indices = np.ndarray[Any, np.dtype[np.int32]]
 
@@ -127,7 +127,7 @@ class Stiffness:
 
     def times(self, x: Floats, pool: ThreadPoolExecutor | None = None) -> Floats:
         """``A x`` for (n, 3, k) with k up to 4."""
-        from ringwright.science.elastic_kernels import multiply
+        from tests.science.tetrahedra.elastic_kernels import multiply
 
         y = np.empty((len(x), 3, _AT_ONCE))
         in_slabs(multiply, len(x), self.start, self.column, self.blocks, _padded(x), y, pool=pool)
@@ -157,7 +157,7 @@ def _assembled(
     """Rows, columns and blocks of the stiffness of elements on ``n`` nodes."""
     from scipy.sparse import csr_matrix
 
-    from ringwright.science.elastic_kernels import gather
+    from tests.science.tetrahedra.elastic_kernels import gather
 
     m, nodes = cells.shape
     about = csr_matrix((np.ones(cells.size, np.int8), cells.ravel(), np.arange(0, cells.size + 1, nodes)), shape=(m, n))
@@ -258,7 +258,7 @@ def _two_level(
 
     It works in single precision: it only has to point the right way.
     """
-    from ringwright.science.elastic_kernels import chebyshev, multiply
+    from tests.science.tetrahedra.elastic_kernels import chebyshev, multiply
 
     n = len(matrix.mesh.points_mm)
     to_corners = _on_corners(matrix, fixed)
