@@ -76,7 +76,9 @@ def plan(
     from ringwright import papers
     from ringwright.desk._aside import Apart
     from ringwright.desk._rehearsal import compile_ahead
+    from ringwright.desk.starting import hold_memory
 
+    hold_memory()
     ordered = replace(read_order(commission, workshop, today=now.date()), thorough=thorough)
     folder = out if out is not None else dossier_folder(commission)
     with new_folder(folder) as put, Apart() as aside:

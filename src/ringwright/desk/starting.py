@@ -5,10 +5,13 @@ It must come before numpy, so nothing is imported here that imports numpy.
 
 from __future__ import annotations
 
+import ctypes
 import gc
 import os
 import sys
 from contextlib import suppress
+
+_TRIM_FROM, _MAP_FROM = -1, -3
 
 
 def prepare_process(threads: int | None = None) -> None:
@@ -32,3 +35,15 @@ def prepare_process(threads: int | None = None) -> None:
             os.environ["NUMBA_CACHE_DIR"] = str(folder)
     if threads is not None:
         os.environ.setdefault("NUMBA_NUM_THREADS", str(threads))
+
+
+def hold_memory() -> None:
+    """Let this process keep the memory of large arrays for the next ones, where its C library can be told so.
+
+    For work that ends soon: given back and asked for again, each array is cleared anew by the system, which took 7 % of
+    a plan. Up to half a gigabyte stays with the process.
+    """
+    with suppress(AttributeError, OSError):  # only glibc knows mallopt(3)
+        library = ctypes.CDLL(None)
+        library.mallopt(_MAP_FROM, 1 << 28)
+        library.mallopt(_TRIM_FROM, 1 << 29)
