@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import sys
 from pathlib import Path
 
 import jsonschema
 import pytest
 
+from ringwright.desk._rehearsal import rehearse
 from ringwright.desk.asking import dossier_schema
 from ringwright.desk.demo import COMMISSIONS, write_demo
 from ringwright.desk.keeping import Keeping
@@ -24,6 +26,15 @@ NOW = dt.datetime(2027, 1, 2, 3, 4, 5, tzinfo=dt.UTC)
 @pytest.fixture(scope="module")
 def orders(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, ...]:
     return write_demo(tmp_path_factory.mktemp("demo"), TODAY)
+
+
+def _compiled() -> set[tuple[str, str]]:
+    """Every kernel of science that this process has, with the types for which it has it."""
+    from numba.core.dispatcher import Dispatcher
+
+    modules = [module for name, module in sys.modules.items() if name.startswith("ringwright.science")]
+    kernels = {one for module in modules for one in vars(module).values() if isinstance(one, Dispatcher)}
+    return {(kernel.py_func.__qualname__, str(types)) for kernel in kernels for types in kernel.signatures}
 
 
 def content(folder: Path) -> dict[str, bytes]:
@@ -78,6 +89,12 @@ def test_the_dossier_is_as_its_schema_says_and_the_same_each_time(orders: tuple[
     again = Keeping(tmp_path / "kept")
     assert content(plan(orders[1], out=tmp_path / "second", now=NOW, keep=again).folder) == files
     assert again.hits >= 5
+
+    # What a first plan compiles ahead is what this plan has compiled, and all of it is wanted by the process itself.
+    had = _compiled()
+    assert had
+    rehearse()
+    assert _compiled() == had
 
     anew = plan(orders[1], out=tmp_path / "third", now=NOW.replace(hour=22), keep=Keeping())
     later = content(anew.folder)

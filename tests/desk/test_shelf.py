@@ -21,6 +21,8 @@ from ringwright.terms.mistake import BadInput
 from tests.desk.texts import COMMISSION, WORKSHOP
 
 WITH_MODEL = COMMISSION.replace('[starter]\nshape = "solitaire"\nclaws = 4', '[model]\nfile = "a.stl"')
+LOG = b"time,temperature,x,y,z\n0,951,0,-9.4,0\n1,900,0,-9.4,0\n"
+LOGGED = f'{COMMISSION}\n[thermocouple]\nfile = "pour.csv"\n'
 OTHER = COMMISSION.replace('"18k-3n"', '"9k-yellow"').replace('"M"', '"N"')
 
 
@@ -468,6 +470,54 @@ def test_what_differs_is_told_field_by_field(open_: Shelf) -> None:
     assert shelf.difference(open_, "ring-a", 1, 1).fields == ()
 
 
+def logs_of(made: Shelf, key: str, number: int | None = None) -> list[bytes]:
+    """What a making of the commission is given as its log."""
+    order = shelf._order(made, key, number or shelf.commission(made, key).number)
+    return [] if order.data["log"] is None else [order.attached[-1]]
+
+
+def test_a_thermocouple_log_is_kept_with_its_commission_with_and_without_a_folder(each: Shelf) -> None:
+    kept = shelf.keep_log(each, LOG, "pour.csv")
+    assert shelf.model_bytes(each, kept.digest) == LOG
+    saved = shelf.save_commission(each, "ring-a", LOGGED, based_on=1, by="page", log=kept)
+    assert saved.log == kept and saved.log_file == "pour.csv" and saved.model is None
+    assert logs_of(each, "ring-a") == [LOG] and logs_of(each, "ring-a", 1) == []
+    if each.folder is not None:
+        assert file_of(each, "pour.csv").read_bytes() == LOG
+    again = shelf.save_commission(each, "ring-a", LOGGED, based_on=2, by="page")
+    assert again.number == 2 and again.log == kept, "the same text and log is no new version"
+    titled = LOGGED.replace("market", "# a note\nmarket", 1)
+    assert shelf.save_commission(each, "ring-a", titled, based_on=2, by="page").log == kept
+    without = shelf.save_commission(each, "ring-a", COMMISSION, based_on=3, by="page")
+    assert without.log is None and without.log_file is None
+
+
+def test_a_log_that_changed_in_the_folder_is_a_new_version_and_one_taken_away_is_still_kept(open_: Shelf) -> None:
+    file_of(open_, "pour.csv").write_bytes(LOG)
+    file_of(open_).write_text(LOGGED, "utf-8")
+    assert shelf.take_up(open_) == ("ring-a",)
+    assert logs_of(open_, "ring-a") == [LOG]
+    longer = LOG + b"2,870,0,-9.4,0\n"
+    file_of(open_, "pour.csv").write_bytes(longer)
+    assert shelf.take_up(open_) == ("ring-a",)
+    head = shelf.commission(open_, "ring-a")
+    assert head.number == 3 and logs_of(open_, "ring-a") == [longer] and logs_of(open_, "ring-a", 2) == [LOG]
+    file_of(open_, "pour.csv").unlink()
+    assert shelf.take_up(open_) == () and logs_of(open_, "ring-a") == [longer]
+
+
+def test_logs_that_are_none_are_told(each: Shelf) -> None:
+    assert mistakes(shelf.keep_log, each, LOG.replace(b"900", b"hot"), "pour.csv")[0].startswith("pour.csv:3: 'hot' is")
+    told = mistakes(shelf.save_commission, each, "ring-a", LOGGED, based_on=1, by="page")
+    assert told == ["thermocouple.file: there is no log 'pour.csv'; put the log's file into the folder"]
+    outside = LOGGED.replace("pour.csv", "../pour.csv")
+    (told_,) = mistakes(shelf.save_commission, each, "ring-a", outside, based_on=1, by="page")
+    assert "thermocouple.file" in told_
+    kept = shelf.keep_log(each, LOG, "pour.csv")
+    (unnamed,) = mistakes(shelf.save_commission, each, "ring-a", COMMISSION, based_on=1, by="page", log=kept)
+    assert unnamed == "thermocouple.file: the text does not name the log 'pour.csv'; write its name there"
+
+
 def filled(made: Shelf) -> None:
     """Everything that a shelf can hold."""
     model = shelf.keep_model(made, bytes(range(256)) * 5000, "a.stl")
@@ -476,7 +526,8 @@ def filled(made: Shelf) -> None:
     text = WITH_MODEL.replace("a.stl", other.name)
     shelf.save_commission(made, "ring-a", text, based_on=2, by="page", model=other)
     shelf.create_commission(made, OTHER.replace("\n", "\r\n"), by="page", key="ring-b")
-    shelf.create_commission(made, COMMISSION, by="page", key="ring-c")
+    log = shelf.keep_log(made, LOG, "pour.csv")
+    shelf.create_commission(made, LOGGED, by="page", key="ring-c", log=log)
     shelf.set_state(made, "ring-b", State.CLOSED)
     shop = shelf.workshop(made)
     shelf.save_workshop(made, WORKSHOP.replace("45.00", "46.00"), based_on=shop.number, by="page")
@@ -494,7 +545,7 @@ def test_everything_goes_to_plain_files_and_comes_back(each: Shelf, tmp_path: Pa
     out = content(tmp_path / "out")
     assert out["ring-a.commission.toml"] == WITH_MODEL.replace("a.stl", "a-2.stl").encode()
     assert out["ring-b.commission.toml"] == OTHER.replace("\n", "\r\n").encode()
-    assert out["a-2.stl"] == b"solid two"
+    assert out["a-2.stl"] == b"solid two" and out["pour.csv"] == LOG
     assert {"workshop.toml", "ring-a.dossier/dossier.json", "history/commissions/ring-a/0001.toml"} <= set(out)
     assert bytes(range(256)) * 5000 in out.values()
     read_order(tmp_path / "out" / "ring-a.commission.toml")

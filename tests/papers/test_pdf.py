@@ -20,7 +20,7 @@ from ringwright.papers import pdf as papers
 from ringwright.papers.blocks import Card, Column, Paper, table, text
 from ringwright.papers.generic import figure_pairs, result_blocks
 from ringwright.papers.press import pdf
-from ringwright.papers.say import cash, dwt, measure, number
+from ringwright.papers.say import cash, dwt, measure
 from ringwright.steps.bench.danger import DEFERS
 from ringwright.steps.burnout import light_at
 from ringwright.terms.body import Body, Role
@@ -29,6 +29,7 @@ from ringwright.terms.mistake import ComputingFault
 from ringwright.terms.outcome import Outcome
 from ringwright.terms.quantity import figures_of
 from ringwright.terms.remark import Level, Remark
+from ringwright.words.numbers import number
 from tests.papers.makings import RESULT
 from tests.papers.rings import STAMP, Some, sapphire
 from tests.papers.test_views import torus
@@ -116,7 +117,7 @@ def test_the_cards_of_the_bench_hold_the_figures_of_the_steps() -> None:
     assert order[0] >= 0
     marks = making.mark.result.marks
     holds(cards["Marking"], marks.mark, *(one[1:] for one in (*marks.must, *marks.may, *marks.never)), marks.note)
-    holds(cards["Stones and setting"], "oval sapphire", "usually, clean and untreated", "7.00 × 5.00 × 3.30")
+    holds(cards["Stones and setting"], "sapphire, oval", "usually, clean and untreated", "7.00 × 5.00 × 3.30")
 
 
 def test_the_offer_shows_every_part_of_the_price() -> None:

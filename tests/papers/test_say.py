@@ -9,8 +9,9 @@ from typing import Any
 
 import pytest
 
-from ringwright.papers.say import cash, clock, dwt, measure, money, number, ozt, shown, span
+from ringwright.papers.say import cash, clock, dwt, measure, money, ozt, shown, span
 from ringwright.terms.quantity import Estimate, Figure
+from ringwright.words.numbers import number
 from tests.agrees import agrees
 
 THIN = "\u202f"

@@ -10,7 +10,7 @@ import scipy.sparse as sp
 
 from ringwright.science.freezing import Cells, Grading, Room, cells_of
 from ringwright.science.freezing.crew import Crew
-from ringwright.science.freezing.grids import System
+from ringwright.science.freezing.grids import STEEPNESS, System
 from ringwright.science.freezing.rows import Rows, rows_of
 from ringwright.terms.mistake import BadInput
 from tests.science import shapes
@@ -133,18 +133,26 @@ def test_the_solver_does_what_a_direct_one_does(hands: int) -> None:
     assert gain == pytest.approx(float(b @ slow), rel=1e-3)
 
 
-def test_a_coarser_level_is_the_sum_over_its_cubes() -> None:
+def test_a_coarser_level_is_the_weighed_sum_over_its_cubes() -> None:
+    """Links between cubes are sums, less by a power of how much farther apart the cubes lie than their cells."""
     cells = ball_cells()
     with Crew(1) as crew:
         system = System(cells, crew)
-        plain = _filled(system, cells)
+        _filled(system, cells)
         fine, coarse = system.levels[0], system.levels[1]
     assert fine.above is not None
-    at = (fine.above.astype(np.int64), np.arange(fine.count))
-    up = sp.csr_array((np.ones(fine.count), at), shape=(coarse.count, fine.count))
-    galerkin = up @ plain @ up.T
-    ours = sp.diags_array(coarse.out + coarse.mass) - matrix(coarse.rows, coarse.conductance.astype(float))
-    assert abs(galerkin - ours).max() < 1e-4 * abs(galerkin).max()
+    above = fine.above.astype(np.int64)
+    row, other = fine.rows.row_of, fine.rows.other.astype(np.int64)
+    size = cells.edge_mm.astype(float)
+    cube = np.maximum(size, 2 * size.min())
+    less = ((size[row] + size[other]) / (cube[row] + cube[other])) ** STEEPNESS
+    between = above[row] != above[other]
+    joined = (fine.conductance * less)[between], (above[row][between], above[other][between])
+    plain = sp.coo_array(joined, shape=(coarse.count, coarse.count)).tocsr()
+    ours = matrix(coarse.rows, coarse.conductance.astype(float))
+    assert abs(plain - ours).max() < 1e-4 * plain.max()
+    assert np.allclose(coarse.mass, np.bincount(above, weights=fine.mass))
+    assert np.allclose(coarse.out, ours.sum(axis=1), rtol=1e-4)
     assert len(system.levels) >= 3
 
 

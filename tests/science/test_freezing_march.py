@@ -126,6 +126,25 @@ def test_longer_steps_change_little() -> None:
     assert mean_s(ball(), frozen(0.4, 0.025)) == pytest.approx(fine, rel=0.004)
 
 
+def test_a_front_that_passes_many_cells_in_a_step_is_told_cell_by_cell() -> None:
+    """A column cooled from below: the solidus runs along it, by several cells in each long step."""
+    cells = cells_of(
+        shapes.block(100, 100, 100), Room(radius_mm=0.4, bottom_mm=0, top_mm=12), Grading(h_mm=0.4, largest_mm=0.4)
+    )
+    cooled = replace(SETTING, outside=(Face(), Face(), Face(h_W_m2K=3e4)), around_K=823.15)
+
+    def solid_s(growth: float) -> Floats:
+        care = Care(growth=growth, first_s=0.02 * growth, enough_K=1e-3)
+        return np.asarray(freeze(cells, cooled, MARKS, care=care).passed_s[2])
+
+    fine, coarse = solid_s(0.01), solid_s(0.1)
+    assert np.median(np.abs(coarse / fine - 1)) < 0.025
+    # Each layer comes after the one below it, also within a step.
+    order = np.argsort(cells.centre_mm[:, 2], kind="stable")
+    layers = coarse[order].reshape(-1, 4).mean(axis=1)
+    assert (np.diff(layers) > 0).all()
+
+
 def test_more_than_first_order_in_space() -> None:
     """Means over bodies that lie alike in their lattices."""
     late = [mean_s(ball(h), frozen(h, 0.05)) for h in (0.8, 0.4, 0.2)]

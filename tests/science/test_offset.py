@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 
 from ringwright.science.offset import grown
-from ringwright.terms.body import Floats, Mesh
+from ringwright.terms.body import Floats, Ints, Mesh
 from ringwright.terms.mistake import BadInput
 from tests.steps import solids
 
 
 def evenly(amount: float):  # type: ignore[no-untyped-def]
-    def level(points: Floats, at: Floats, direction: Floats, distance: Floats) -> Floats:
+    def level(points: Floats, at: Floats, which: Ints, direction: Floats, distance: Floats) -> Floats:
         less: Floats = distance - amount
         return less
 

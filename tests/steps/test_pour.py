@@ -7,15 +7,19 @@ from functools import cache
 
 import numpy as np
 import pytest
+from scipy.spatial import cKDTree
 
 from ringwright.papers.voxelfiles import vti
+from ringwright.steps.pour import Finished
+from ringwright.steps.pour._finished import cells_of
+from ringwright.terms.body import Mesh
 from ringwright.terms.mistake import BadInput, ComputingFault, Stopped
 from ringwright.terms.outcome import Outcome
 from ringwright.terms.pour import PourFigures, Reading, ThermocoupleLog, Variant
 from ringwright.terms.quantity import figures_of
 from ringwright.terms.remark import Level, Point
 from ringwright.terms.workshop import Casting, CastingPlant, Habits
-from tests.steps.pour_facts import alloy, cast, cells, hot, investment, tree
+from tests.steps.pour_facts import alloy, cast, cells, hot, investment, piece, tree
 
 
 @cache
@@ -94,6 +98,34 @@ def test_fields_lie_on_the_tree_and_voxels_make_a_file() -> None:
     assert data.startswith(b"<?xml")
     fill = next(v for v in found.voxels if v.name == "fill")
     assert np.isfinite(fill.values).sum() == cells().network.count
+
+
+def test_fields_lie_on_the_finished_ring_too_each_figure_that_of_the_nearest_cell_of_the_piece() -> None:
+    made, grown = cells(), tree()
+    (pose,) = grown.result.poses
+    # The pattern is the finished ring with stock, and larger by its contraction; a vertex far inside is on it too.
+    mesh = piece().pattern
+    stands = Mesh(np.concatenate([mesh.vertices_mm / 1.015 * 0.99, [[0.0, -9.9, 0.0]]]), mesh.faces)
+    finished = Finished(piece="ring", body="ring", mesh=stands, scale=1.015)
+    which = cells_of(made, finished)
+    own = np.flatnonzero(made.in_piece)
+    at = pose.to_flask(stands.vertices_mm * 1.015)
+    assert np.isin(which, own).all()
+    away = np.linalg.norm(made.network.centre_mm[which] - at, axis=1)
+    best = cKDTree(made.network.centre_mm[own]).query(at)[0]
+    assert (away <= best + 0.9 * made.h_mm).all() and np.median(away - best) < 0.1 * made.h_mm
+    found = cast(finished=(finished,), h_mm=0.4)
+    on_ring = {f.name: f for f in found.fields if f.body == "ring"}
+    assert set(on_ring) == {"ring-freeze", "ring-fill", "ring-pore-risk"}
+    on_tree = {f.name: f for f in found.fields if f.body == "tree"}
+    for name, field in on_ring.items():
+        assert field.values.shape == (len(stands.vertices_mm),) and np.isfinite(field.values).all()
+        other = on_tree[name.removeprefix("ring-")]
+        assert (field.unit, field.low_is_bad) == (other.unit, other.low_is_bad) and field.title != other.title
+    # What is not fed is at the head, on the ring as on the tree.
+    worst = stands.vertices_mm[np.argmax(on_ring["ring-pore-risk"].values)]
+    assert worst[1] > 7
+    assert not any(f.body == "ring" for f in plain().fields)
 
 
 def test_every_figure_is_described() -> None:

@@ -64,6 +64,28 @@ def test_opening_again_changes_nothing_and_needs_no_alembic(
     again.close()
 
 
+def test_a_shelf_of_before_logs_were_kept_learns_which_its_texts_name(
+    database: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(engine, "NEWEST", "0001")
+    old = Store(database)
+    insert = "INSERT INTO commission_version VALUES (1, :n, NULL, :at, 'me', :content, '', '', NULL, '[]', NULL, NULL)"
+    texts = [b"[commission]\n", b'[thermocouple]\nfile = "logs/pour.csv"\n', b"no TOML = = \xff"]
+    with old.writing() as db:
+        db.exec_driver_sql("INSERT INTO commission (id, key, state, head) VALUES (1, 'ring-a', 'open', 3)")
+        for number, content in enumerate(texts, start=1):
+            at = "2027-01-02T03:04:05.000000+00:00"
+            db.execute(sa.text(insert), {"n": number, "at": at, "content": content})
+    old.close()
+    monkeypatch.undo()
+    new = Store(database)
+    with new.reading() as db:
+        versions = commissions.versions(db, "ring-a")
+        assert [one.log_file for one in versions] == [None, "logs/pour.csv", None]
+        assert [one.content for one in versions] == texts[::-1] and all(one.log is None for one in versions)
+    new.close()
+
+
 def test_a_migration_that_fails_leaves_an_empty_database(database: str, monkeypatch: pytest.MonkeyPatch) -> None:
     def halfway(db: sa.Connection, shown: str) -> None:
         migrate(db, shown)

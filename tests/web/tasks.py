@@ -53,6 +53,7 @@ class Led:
     """How the metal is led in."""
 
     gates: Annotated[tuple[Gate, ...], Figure("", 0, "Where the metal enters")]
+    feeders: Annotated[tuple[Gate, ...], Figure("", 0, "Blind feeders")] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -177,6 +178,7 @@ def worked(order: Commission, shop: Workshop) -> Making:
         ball_mm=2.4,
         why="heaviest place",
     )
+    feeder = replace(gate, point_mm=(11.22, 0.0, 0.0), outward=(1.0, 0.0, 0.0), why="the maker's own")
     return Making(
         commission=order,
         workshop=shop,
@@ -191,7 +193,7 @@ def worked(order: Commission, shop: Workshop) -> Making:
             (Field("height", "Height above the hole", "mm", "ring", height(ring), low_is_bad=False),),
         ),
         pattern=Outcome("pattern", Scaled(**vars(drawn)), (), (Body("pattern", Role.PATTERN, ring),)),
-        tree=Outcome("tree", Led(gates=(gate,)), (), (Body("tree", Role.TREE, tree),)),
+        tree=Outcome("tree", Led(gates=(gate,), feeders=(feeder,)), (), (Body("tree", Role.TREE, tree),)),
         pour=Outcome("pour", drawn, fields=(deep,), voxels=(inside(tree),)),
         price=Outcome("price", Asked(total=Decimal("812.50") if grams > 3 else Decimal("412.50"))),
     )

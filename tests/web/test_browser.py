@@ -178,22 +178,30 @@ def test_gates_are_chosen_on_the_ring(page: Any, place: tuple[Shelf, str]) -> No
     front(page)
     page.get_by_role("button", name="Gates").click()
     panel = page.get_by_role("region", name="Gates")
-    assert panel.locator("li").count() == 1 and "180° round from the head" in panel.locator("li").inner_text()
+    assert panel.locator("li").count() == 2 and "180° round from the head" in panel.locator("li").first.inner_text()
     page.mouse.click(*screen_at(page, RADIUS_MM, 0, HALF_MM))
-    assert panel.locator("li").count() == 2 and "90° round from the head" in panel.locator("li").last.inner_text()
+    assert panel.locator("li").count() == 3 and "90° round from the head" in panel.locator("li").nth(1).inner_text()
     page.mouse.click(*screen_at(page, 0, 0, 0))
     assert ring(page, "view.readout.textContent") == "There is no metal at this point."
     panel.get_by_role("button", name="take out: Gate 1").click()
-    assert panel.locator("li").count() == 1
+    assert panel.locator("li").count() == 2
     page.get_by_role("button", name="side", exact=True).click()
     rest(page)
     page.locator("ring-view canvas").first.focus()
     page.keyboard.press("Enter")
-    assert panel.locator("li").count() == 2, "the middle of the picture, by keyboard"
+    assert panel.locator("li").count() == 3, "the middle of the picture, by keyboard"
     panel.get_by_role("button", name="take out: Gate 2").click()
+    assert panel.get_by_role("button", name="take out: Blind feeder A").count() == 1, "as the tree has it"
+    panel.get_by_role("button", name="take out: Blind feeder A").click()
+    panel.get_by_label("Blind feeder").check()
+    front(page)
+    page.mouse.click(*screen_at(page, 0, RADIUS_MM, HALF_MM))
+    assert panel.locator("li").last.inner_text().startswith("Blind feeder A: 0° round from the head")
     panel.get_by_role("button", name="Save these gates").click()
     page.get_by_text("version 1; the brief is at version 2").or_(page.locator(".summary")).first.wait_for()
-    (gate,) = commission_in(desk.commission(shelf, key).text, "a").tree.gates_mm
+    tree = commission_in(desk.commission(shelf, key).text, "a").tree
+    (gate,), (feeder,) = tree.gates_mm, tree.feeders_mm
+    assert np.abs(np.array(feeder) - np.add(MODEL_AT, (0, RADIUS_MM, HALF_MM))).max() < 0.1
     wanted = np.add(MODEL_AT, (RADIUS_MM, 0, HALF_MM))
     assert np.abs(np.array(gate) - wanted).max() < 0.1
 

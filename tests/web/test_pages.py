@@ -16,13 +16,14 @@ import numpy as np
 import pytest
 from starlette.testclient import TestClient
 
+from ringwright import words
 from ringwright.desk import shelf as desk
 from ringwright.desk.reading import commission_in
 from ringwright.desk.shelf import Shelf, Stage, State
 from ringwright.papers.meshfiles import stl
 from ringwright.store import dossiers
 from ringwright.terms.order import STEPS
-from ringwright.web import fields, html, shown, words
+from ringwright.web import fields, html, shown
 from ringwright.web.pages import form as forms
 from tests.desk.texts import COMMISSION
 from tests.web.conftest import KEY, work
@@ -250,6 +251,22 @@ def test_facts_are_found_with_their_sources(client: TestClient) -> None:
     assert "Nothing is found" in client.get("/facts?q=zzzz").text
 
 
+def test_facts_are_found_and_said_in_another_language(client: TestClient) -> None:
+    german = {"accept-language": "de"}
+    tables = plain(client.get("/facts", headers=german).text)
+    assert "Edelsteinmaterialien" in tables and "Eine Aufgabe der Hände und ihre Stunden." in tables
+    assert "Gem materials" not in tables
+    found = plain(client.get("/facts?q=Küvette+Vakuum", headers=german).text)
+    assert "ungelochte Küvette" in found and "Abstände in der Küvette" in found
+    assert "Nothing is found" in client.get("/facts?q=Küvette+Vakuum").text
+    english = plain(client.get("/facts?q=baguette&table=cut_risks", headers=german).text)
+    assert "Freiraum hinter jeder Ecke" in english, "the English words are found too"
+    alloys = plain(client.get("/facts?table=alloys&q=handbook", headers=german).text)
+    assert "Streckgrenze, geglüht MPa" in alloys and "gilt: " in alloys
+    copper = plain(client.get("/facts?table=elements&q=Kupfer", headers=german).text)
+    assert "CRC Handbook" in copper and "(Handbuch)" in copper and "8,9" in copper
+
+
 def test_the_inside_of_the_metal_is_given_for_the_section(client: TestClient, shelf: Shelf) -> None:
     work(shelf)
     wall, deep = client.get(f"{PAGE}/scene").json()["fields"]
@@ -281,6 +298,28 @@ def test_gates_on_the_ring_go_into_the_brief_in_the_models_coordinates(client: T
     assert late.status_code == 409 and "13.25" not in saved.text
     until_over(shelf)
     assert client.post(f"{PAGE}/gates", data={"based_on": "2", "points": "[]"}).status_code == 303
+    assert desk.commission(shelf, KEY).text.rstrip() == COMMISSION.rstrip()
+
+
+def test_a_blind_feeder_goes_into_the_brief_beside_the_gates_or_alone(client: TestClient, shelf: Shelf) -> None:
+    work(shelf)
+    assert client.get(f"{PAGE}/scene").json()["feeders"] == [
+        {"point_mm": pytest.approx([10.2, 0.0, 0.0]), "why": "the maker's own"}
+    ]
+    alone = {"based_on": "1", "points": "[]", "feeders": "[[0, 10.2, 0]]"}
+    assert client.post(f"{PAGE}/gates", data=alone).status_code == 303
+    x, y, z = MODEL_AT
+    tree = commission_in(desk.commission(shelf, KEY).text, "a").tree
+    assert tree.gates_mm == () and np.allclose(tree.feeders_mm, [[x, y + 10.2, z]], atol=1e-6)
+    until_over(shelf)
+    both = {"based_on": "2", "points": "[[0, -10.2, 0]]", "feeders": "[[0, 10.2, 0]]"}
+    assert client.post(f"{PAGE}/gates", data=both).status_code == 303
+    tree = commission_in(desk.commission(shelf, KEY).text, "a").tree
+    assert len(tree.gates_mm) == len(tree.feeders_mm) == 1
+    until_over(shelf)
+    wrong = client.post(f"{PAGE}/gates", data={"based_on": "3", "points": "[]", "feeders": "[[0, 900, 0]]"})
+    assert wrong.status_code == 422 and "place lies far off the ring" in wrong.text
+    assert client.post(f"{PAGE}/gates", data={"based_on": "3", "points": "[]", "feeders": "[]"}).status_code == 303
     assert desk.commission(shelf, KEY).text.rstrip() == COMMISSION.rstrip()
 
 
@@ -427,3 +466,29 @@ def texts() -> set[str]:
     for part in fields.fields("", 1).values():
         found |= {text for one in part for text in (forms.label(one), one.help) if text}
     return found
+
+
+@pytest.mark.parametrize(
+    ("name", "english", "german"),
+    [
+        ("tasks.group", "casting", "Guss"),
+        ("tasks.title", "Draw the ring", "Den Ring zeichnen"),
+        ("cautions", "hot-wax", "Heißes Wachs"),
+        ("stones.material", "sapphire", "Saphir"),
+        ("stones.torch", "never", "nie"),
+        (
+            "marks.must",
+            "fineness mark 750, struck by an assay office",
+            "Feingehaltsstempel 750, von einem Prüfamt geschlagen",
+        ),
+        ("layout.runs.text", "marks of the assay office", "Stempel des Prüfamts"),
+        ("layout.runs.text", "gold", "gold"),
+        ("flask", "medium", "medium"),
+        ("stones.name", "claw 2", "claw 2"),
+        ("alloy", "18k-3n", "18k-3n"),
+        ("alloy.source", "common practice, no source", "allgemeine Praxis, keine Quelle"),
+    ],
+)
+def test_what_a_step_tells_is_said_but_own_words_are_kept(name: str, english: str, german: str) -> None:
+    with words.speaking("de"):
+        assert shown.words(name, english) == german

@@ -5,6 +5,9 @@ Only where a process can be forked, as it begins with all that its parent has lo
 
 from __future__ import annotations
 
+import ctypes
+import os
+import signal
 import sys
 from concurrent.futures import ThreadPoolExecutor
 from multiprocessing import get_context
@@ -15,6 +18,8 @@ from typing import Any, Self
 from ringwright.making._aside import in_a_thread, told_of, told_to
 from ringwright.terms.mistake import ComputingFault
 from ringwright.terms.progress import Beside, Works
+
+_PARENT_DEATH_SIGNAL = 1
 
 
 class Apart:
@@ -44,7 +49,7 @@ class _Fork:
     def __init__(self, works: Works) -> None:
         context = get_context("fork")
         self._told, tell = context.Pipe(duplex=False)
-        self._process = context.Process(target=_work_there, args=(works, tell), daemon=True)
+        self._process = context.Process(target=_work_there, args=(works, tell, os.getpid()), daemon=True)
         self._process.start()
         tell.close()
 
@@ -63,7 +68,11 @@ class _Fork:
         self._told.close()
 
 
-def _work_there(works: Works, tell: Connection) -> None:
+def _work_there(works: Works, tell: Connection, parent: int) -> None:
     """What the process does. A thread sends, so that no step waits until the one before it is wanted."""
+    # Where the parent is killed it cannot end what it has forked: the kernel does (Linux, prctl(2)).
+    ctypes.CDLL(None).prctl(_PARENT_DEATH_SIGNAL, signal.SIGKILL)
+    if os.getppid() != parent:
+        return
     with ThreadPoolExecutor(1) as sender:
         told_to(works, lambda told: sender.submit(tell.send, told))

@@ -19,8 +19,8 @@ from ringwright.terms.body import Mesh
 LIBRARIES = ("numpy", "scipy", "numba", "trimesh", "manifold3d", "libigl", "scikit-image", "scikit-fem", "cascadio")
 """Libraries whose version may change a result."""
 
-_WORKING = ("terms", "science", "steps", "making")
-"""The parts of the package whose text decides what a step gives."""
+_WORKING = ("terms", "science", "steps", "making", "facts")
+"""The parts of the package whose text decides what a step gives; the facts themselves are inputs of the steps."""
 
 
 def digest(*values: Any) -> str:

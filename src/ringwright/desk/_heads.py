@@ -26,17 +26,28 @@ class Summary:
 
 
 def head_of(content: bytes, name: str) -> Text:
-    """A commission's head and the name of its model, as far as they can be read; its mistakes where there are any."""
+    """A commission's head and the names of its model and log, as far as they can be read; its mistakes where there are
+    any."""
     mistakes: tuple[str, ...] = ()
     try:
         found = commission_in(decoded(content, name), name)
         head = found.commission
         model = found.model.file if found.model else None
-        return Text(content=content, order_number=head.number, title=head.title, due=head.due, model_name=model)
+        log = found.thermocouple.file if found.thermocouple else None
+        return Text(
+            content=content,
+            order_number=head.number,
+            title=head.title,
+            due=head.due,
+            model_name=model,
+            log_name=log,
+        )
     except BadInput as fault:
         mistakes = tuple(str(one) for one in fault.mistakes)
     data = _plain_data(content)
-    heading, drawn = (part if isinstance(part, dict) else {} for part in (data.get("commission"), data.get("model")))
+    heading, drawn, logged = (
+        part if isinstance(part, dict) else {} for part in map(data.get, ("commission", "model", "thermocouple"))
+    )
     due = heading.get("due")
     return Text(
         content=content,
@@ -45,6 +56,7 @@ def head_of(content: bytes, name: str) -> Text:
         due=due if isinstance(due, dt.date) and not isinstance(due, dt.datetime) else None,
         mistakes=mistakes,
         model_name=_text(drawn.get("file")) or None,
+        log_name=_text(logged.get("file")) or None,
     )
 
 

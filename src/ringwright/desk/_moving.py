@@ -2,7 +2,7 @@
 
 In the folder stands what is now, as in any workshop's folder: ``workshop.toml``, ``*.commission.toml``, the models
 under the names that they say, ``*.dossier/``. In ``history`` stands what was: every version of every text, every
-model under its hash, every dossier; ``shelf.json`` says when each was saved, by whom, and upon which.
+model and log under its hash, every dossier; ``shelf.json`` says when each was saved, by whom, and upon which.
 """
 
 from __future__ import annotations
@@ -75,9 +75,10 @@ def _commission(db: sa.Connection, folder: Path, head: CommissionVersion) -> dic
     """Write one commission; what the manifest says of it."""
     if head.state is not State.ABSENT:
         _write(folder, f"{head.key}{SUFFIX}", head.content)
-        place = Folder(folder, "").inside(head.model_file) if head.model_file is not None else None
-        if head.model is not None and place is not None and not place.exists():
-            _write(folder, place.relative_to(folder).as_posix(), _model(db, head.model.digest))
+        for name, attached in ((head.model_file, head.model), (head.log_file, head.log)):
+            place = Folder(folder, "").inside(name) if name is not None else None
+            if attached is not None and place is not None and not place.exists():
+                _write(folder, place.relative_to(folder).as_posix(), blobs.get(db, attached.digest))
     versions = []
     for one in reversed(commissions.versions(db, head.key)):
         _write(folder, f"{HISTORY}/commissions/{head.key}/{one.number:04d}.toml", one.content)
@@ -87,9 +88,12 @@ def _commission(db: sa.Connection, folder: Path, head: CommissionVersion) -> dic
             "due": one.due.isoformat() if one.due else None,
             "model_file": one.model_file,
             "model": one.model.digest if one.model else None,
+            "log_file": one.log_file,
+            "log": one.log.digest if one.log else None,
         }
-        if one.model is not None and not (folder / _model_path(one.model.digest)).exists():
-            _write(folder, _model_path(one.model.digest), _model(db, one.model.digest))
+        for attached, path in ((one.model, _model_path), (one.log, _log_path)):
+            if attached is not None and not (folder / path(attached.digest)).exists():
+                _write(folder, path(attached.digest), blobs.get(db, attached.digest))
         versions.append(told)
     kept = [_dossier(db, folder, head, one) for one in dossiers.all_of(db, head.key)]
     return {"key": head.key, "state": head.state.value, "head": head.number, "versions": versions, "dossiers": kept}
@@ -133,12 +137,13 @@ def _take_in_commission(db: sa.Connection, folder: Path, told: Mapping[str, Any]
     ident = commissions.begin(db, key, State(told["state"]), int(told["head"]))
     for one in told["versions"]:
         version = _version(one)
-        model = one["model"]
-        if model is not None:
-            _inside(folder, one["model_file"])
-            data = _read(folder, _model_path(model))
-            if blobs.put(db, data, version["saved_at"]) != model:
-                raise bad(_model_path(model), "is not the model that it was", "copy the folder again")
+        # A shelf that was exported before logs were kept says nothing of them.
+        model, log = one["model"], one.get("log")
+        for what, digest, path in (("model", model, _model_path), ("log", log, _log_path)):
+            if digest is not None:
+                _inside(folder, one[f"{what}_file"])
+                if blobs.put(db, _read(folder, path(digest)), version["saved_at"]) != digest:
+                    raise bad(path(digest), f"is not the {what} that it was", "copy the folder again")
         text = Text(
             content=_read(folder, f"{HISTORY}/commissions/{key}/{version['number']:04d}.toml"),
             order_number=one["order_number"],
@@ -147,6 +152,8 @@ def _take_in_commission(db: sa.Connection, folder: Path, told: Mapping[str, Any]
             mistakes=version["mistakes"],
             model_digest=model,
             model_name=one["model_file"],
+            log_digest=log,
+            log_name=one.get("log_file"),
         )
         commissions.write(
             db,
@@ -196,17 +203,21 @@ def _version(told: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _model_path(digest: str) -> str:
+    return f"{HISTORY}/models/{_hash(digest)}"
+
+
+def _log_path(digest: str) -> str:
+    return f"{HISTORY}/logs/{_hash(digest)}"
+
+
+def _hash(digest: str) -> str:
     if len(digest) != 64 or not set(digest) <= set("0123456789abcdef"):
         raise ValueError(f"{digest[:20]} is no hash")
-    return f"{HISTORY}/models/{digest}"
+    return digest
 
 
 def _dossier_path(key: str, version: int, workshop: int | None) -> str:
     return f"{HISTORY}/dossiers/{key}/{version:04d}-{workshop or 0:04d}"
-
-
-def _model(db: sa.Connection, digest: str) -> bytes:
-    return blobs.get(db, digest)
 
 
 def _inside(folder: Path, name: str) -> Path:

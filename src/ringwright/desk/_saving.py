@@ -19,7 +19,6 @@ from ringwright.desk._shelf_folder import Folder
 from ringwright.desk.planning import WORKSHOP, dossier_folder
 from ringwright.desk.reading import commission_in
 from ringwright.store import Store, blobs, commissions, dossiers, workshops
-from ringwright.store.commissions import Text
 from ringwright.store.kept import CommissionVersion, Conflict, ModelKept, State, Version
 from ringwright.terms.mistake import BadInput, bad
 
@@ -71,15 +70,20 @@ def saved(
     based_on: int | None,
     by: str,
     model: ModelKept | None,
+    log: ModelKept | None = None,
 ) -> CommissionVersion:
     """Save a version and write it through, within a transaction."""
     name = f"{key}{files.SUFFIX}"
     told = head_of(text.encode(), name)
-    digest = _model_digest(db, folder, told, head, model)
-    version = commissions.add(db, key, replace(told, model_digest=digest), based_on=based_on, by=by, now=moment())
+    had = (None, None) if head is None else (head.model, head.log)
+    digests = (
+        _digest(db, folder, files.MODEL, told.model_name, had[0], model),
+        _digest(db, folder, files.LOG, told.log_name, had[1], log),
+    )
+    whole = replace(told, model_digest=digests[0], log_digest=digests[1])
+    version = commissions.add(db, key, whole, based_on=based_on, by=by, now=moment())
     if folder is not None:
-        if digest is not None and told.model_name is not None:
-            files.place_model(db, folder, told.model_name, digest)
+        files.place(db, folder, whole)
         files.write(db, folder, name, version.content)
     return version
 
@@ -92,8 +96,7 @@ def write_all(db: sa.Connection, folder: Folder) -> None:
     for head in commissions.heads(db):
         if head.state is State.ABSENT:
             continue
-        if head.model is not None and head.model_file is not None:
-            files.place_model(db, folder, head.model_file, head.model.digest)
+        files.place(db, folder, head)
         files.write(db, folder, f"{head.key}{files.SUFFIX}", head.content)
         kept = dossiers.newest(db, head.key, head.number)
         if kept is not None:
@@ -112,6 +115,8 @@ def conflict(what: str, based_on: int | None, head: Version, began: Version | No
             told.append(f"and {len(changes) - 3} more")
         if not told and model_digest(began) != model_digest(head):
             told = ["the model"]
+        if not told and began.log != head.log:
+            told = ["the thermocouple log"]
     return Conflict(what, based_on, head, tuple(told))
 
 
@@ -157,33 +162,40 @@ def plain_name(name: str) -> str:
     return f"{stem[:60] or 'model'}{dot}{suffix[:8].lower()}" if dot else stem[:60] or suffix[:60] or "model"
 
 
-def no_model(name: str) -> BadInput:
-    """The mistake of a model that is not there."""
-    return bad("model.file", f"there is no model '{name}'", "drop the model's file, or put it into the folder")
+def no_model(name: str, where: str = files.MODEL) -> BadInput:
+    """The mistake of a model or log that is not there."""
+    if where == files.LOG:
+        return bad(where, f"there is no log '{name}'", "put the log's file into the folder")
+    return bad(where, f"there is no model '{name}'", "drop the model's file, or put it into the folder")
 
 
-def _model_digest(
-    db: sa.Connection, folder: Folder | None, told: Text, head: CommissionVersion | None, model: ModelKept | None
+def _digest(
+    db: sa.Connection,
+    folder: Folder | None,
+    where: str,
+    name: str | None,
+    had: ModelKept | None,
+    given: ModelKept | None,
 ) -> str | None:
-    """The hash of the model that a text names. Raises ``BadInput`` where there is none of that name."""
-    name = told.model_name
+    """The hash of the model or log that a text names. Raises ``BadInput`` where there is none of that name."""
+    what = "model" if where == files.MODEL else "log"
     if name is None:
-        if model is not None:
-            raise bad("model.file", f"the text does not name the model '{model.name}'", "write its name there")
+        if given is not None:
+            raise bad(where, f"the text does not name the {what} '{given.name}'", "write its name there")
         return None
-    if model is not None:
-        if name != model.name:
-            raise bad("model.file", f"the text names '{name}', the model is '{model.name}'", "write the model's name")
-        if blobs.size(db, model.digest) is None:
-            raise bad("model.file", f"the model '{name}' is no longer kept", "drop the file again")
-        return model.digest
-    if head is not None and head.model is not None and head.model_file == name:
-        return head.model.digest
+    if given is not None:
+        if name != given.name:
+            raise bad(where, f"the text names '{name}', the {what} is '{given.name}'", f"write the {what}'s name")
+        if blobs.size(db, given.digest) is None:
+            raise bad(where, f"the {what} '{name}' is no longer kept", "drop the file again")
+        return given.digest
+    if had is not None and had.name == name:
+        return had.digest
     path = folder.inside(name) if folder is not None else None
     if folder is not None and path is None:
-        raise files.outside(name)
-    if path is None or not path.is_file() or path.stat().st_size > files.LARGEST_MODEL_BYTES:
-        raise no_model(name)
+        raise files.outside(name, where)
+    if path is None or not path.is_file() or path.stat().st_size > files.MOST_BYTES[where]:
+        raise no_model(name, where)
     return blobs.put(db, path.read_bytes(), moment())
 
 

@@ -30,7 +30,6 @@ from ringwright.store import blobs, commissions, dossiers, seen, workshops
 from ringwright.store.commissions import Text
 from ringwright.store.kept import CommissionVersion, State
 from ringwright.store.seen import Look
-from ringwright.terms.commission import Commission
 from ringwright.terms.mistake import BadInput, bad
 
 SUFFIX = ".commission.toml"
@@ -38,6 +37,10 @@ BY_HAND = "hand in the file"
 LARGEST_MODEL_BYTES = 512 * 2**20
 """A longer model is not taken up: none such is read."""
 LARGEST_DOSSIER_BYTES = 1_000_000_000
+MODEL, LOG = "model.file", "thermocouple.file"
+"""The fields that name files which are kept with a version."""
+MOST_BYTES = {MODEL: LARGEST_MODEL_BYTES, LOG: LARGEST_FILE_BYTES}
+_WHAT = {MODEL: "model", LOG: "log"}
 
 _SURE_NS = 2_000_000_000
 """A file that was changed less than this before it was looked at may have been changed again within the same tick."""
@@ -71,7 +74,7 @@ class _Found:
     """What is to be taken up of one commission."""
 
     text: Text
-    model: bytes | None
+    kept: tuple[bytes, ...]
     based_on: int | None
 
 
@@ -115,8 +118,8 @@ def take_up(db: sa.Connection, folder: Folder, now: dt.datetime) -> tuple[str, .
         )
         changed.append("")
     for key, found in survey.found.items():
-        if found.model is not None:
-            blobs.put(db, found.model, now)
+        for data in found.kept:
+            blobs.put(db, data, now)
         commissions.add(db, key, found.text, based_on=found.based_on, by=BY_HAND, now=now)
         changed.append(key)
     for key, state in survey.states.items():
@@ -188,36 +191,35 @@ def free_model_name(db: sa.Connection, folder: Folder | None, name: str, digest:
         number += 1
 
 
-def place_model(db: sa.Connection, folder: Folder, name: str, digest: str) -> None:
-    """See that a model stands in the folder under its name. Raises ``BadInput`` where another stands there."""
+def place(db: sa.Connection, folder: Folder, version: Text | CommissionVersion) -> None:
+    """See that a version's model and log stand in the folder under their names.
+
+    Raises ``BadInput`` where another stands there.
+    """
+    if isinstance(version, Text):
+        wanted = ((MODEL, version.model_name, version.model_digest), (LOG, version.log_name, version.log_digest))
+    else:
+        digests = tuple(kept.digest if kept else None for kept in (version.model, version.log))
+        wanted = ((MODEL, version.model_file, digests[0]), (LOG, version.log_file, digests[1]))
+    for where, name, digest in wanted:
+        if name is not None and digest is not None:
+            _place(db, folder, where, name, digest)
+
+
+def _place(db: sa.Connection, folder: Folder, where: str, name: str, digest: str) -> None:
     path = folder.inside(name)
     if path is None:
-        raise outside(name)
+        raise outside(name, where)
     if path.exists():
         if not _free_or_same(path, digest):
-            raise bad("model.file", f"another model is called {name}", "give this one another name")
+            raise bad(where, f"another {_WHAT[where]} is called {name}", "give this one another name")
         return
     write(db, folder, PurePosixPath(name).as_posix(), blobs.get(db, digest))
 
 
-def outside(name: str, where: str = "model.file") -> BadInput:
+def outside(name: str, where: str = MODEL) -> BadInput:
     """The mistake of a file that is not in the folder."""
-    what = "model" if where == "model.file" else "log"
-    return bad(where, f"'{name}' is not in the workshop's folder", f"put the {what} beside the commission")
-
-
-def log_of(folder: Folder | None, order: Commission) -> bytes | None:
-    """The bytes of the thermocouple log that a commission names; None where it names none.
-
-    Raises ``BadInput`` where the file is not in the folder. Logs are not kept in the store: they are the folder's.
-    """
-    if order.thermocouple is None:
-        return None
-    name = order.thermocouple.file
-    path = folder.inside(name) if folder is not None else None
-    if path is None or not path.is_file() or path.stat().st_size > LARGEST_FILE_BYTES:
-        raise outside(name, "thermocouple.file")
-    return path.read_bytes()
+    return bad(where, f"'{name}' is not in the workshop's folder", f"put the {_WHAT[where]} beside the commission")
 
 
 def _commission_files(folder: Folder) -> Iterator[tuple[str, Path]]:
@@ -244,13 +246,24 @@ def _survey_commission(
             due=head.due,
             mistakes=head.mistakes,
             model_name=head.model_file,
+            log_name=head.log_file,
         )
     else:
         text = head_of(content, path.name)
-    known = head.model.digest if head is not None and head.model is not None else None
-    text, model = _with_model(folder, text, head, known, looks, survey)
-    if head is None or (text.content, text.model_digest) != (head.content, known):
-        survey.found[key] = _Found(text, model, head.number if head else None)
+    had = (None, None) if head is None else (head.model, head.log)
+    known = tuple(kept.digest if kept is not None else None for kept in had)
+    same = head is not None and head.model_file == text.model_name, head is not None and head.log_file == text.log_name
+    model = _attached(folder, MODEL, text.model_name, known[0] if same[0] else None, looks, survey)
+    log = _attached(folder, LOG, text.log_name, known[1] if same[1] else None, looks, survey)
+    text = replace(
+        text,
+        model_digest=model.digest,
+        log_digest=log.digest,
+        mistakes=tuple(dict.fromkeys((*text.mistakes, *model.mistakes, *log.mistakes))),
+    )
+    if head is None or (text.content, text.model_digest, text.log_digest) != (head.content, *known):
+        kept = tuple(one.data for one in (model, log) if one.data is not None)
+        survey.found[key] = _Found(text, kept, head.number if head else None)
     place = dossier_folder(path)
     manifest = f"{place.name}/{MANIFEST}"
     if place.is_dir() and _looked(
@@ -259,27 +272,29 @@ def _survey_commission(
         survey.dossiers[key] = place
 
 
-def _with_model(
-    folder: Folder,
-    text: Text,
-    head: CommissionVersion | None,
-    known: str | None,
-    looks: dict[str, Look],
-    survey: _Survey,
-) -> tuple[Text, bytes | None]:
-    """The text with the model that it names, and that model's bytes where they are new."""
-    name = text.model_name
+@dataclass(frozen=True)
+class _Attached:
+    """A file that a text names: its hash, its bytes where they are new, what is wrong with it."""
+
+    digest: str | None = None
+    data: bytes | None = None
+    mistakes: tuple[str, ...] = ()
+
+
+def _attached(
+    folder: Folder, where: str, name: str | None, known: str | None, looks: dict[str, Look], survey: _Survey
+) -> _Attached:
+    """The model or log of that name; ``known`` is the hash of what was taken up from it before."""
     if name is None:
-        return text, None
+        return _Attached()
     path = folder.inside(name)
     if path is None:
-        return replace(text, mistakes=tuple(dict.fromkeys((*text.mistakes, str(outside(name).mistakes[0]))))), None
-    found = _looked(path, PurePosixPath(name).as_posix(), looks, survey, LARGEST_MODEL_BYTES, again=known is None)
+        return _Attached(mistakes=(str(outside(name, where).mistakes[0]),))
+    found = _looked(path, PurePosixPath(name).as_posix(), looks, survey, MOST_BYTES[where], again=known is None)
     if found is None:
-        # The file is gone (or never was): a model that was taken up from it before is still the model.
-        same = head is not None and head.model_file == name
-        return replace(text, model_digest=known if same else None), None
-    return replace(text, model_digest=found[0]), found[1] if found[0] != known else None
+        # The file is gone (or never was): what was taken up from it before still holds.
+        return _Attached(known)
+    return _Attached(found[0], found[1] if found[0] != known else None)
 
 
 def _looked(

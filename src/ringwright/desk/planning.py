@@ -75,10 +75,12 @@ def plan(
     """
     from ringwright import papers
     from ringwright.desk._aside import Apart
+    from ringwright.desk._rehearsal import compile_ahead
 
     ordered = replace(read_order(commission, workshop, today=now.date()), thorough=thorough)
     folder = out if out is not None else dossier_folder(commission)
     with new_folder(folder) as put, Apart() as aside:
+        compile_ahead(aside)
         making = worked(ordered, commission, today=now.date(), progress=progress, keep=keep, aside=aside)
         progress(1.0, "writing the dossier")
         files = papers.files_of(making, now, aside)
@@ -147,7 +149,8 @@ def worked(
 
     keep = keep if keep is not None else Keeping(cache_folder() / "kept")
     try:
-        return _work(ordered, facts.load(), today, keep, progress, aside)
+        # Read and checked once for as long as the tables stay the same: that takes as long as some of the steps.
+        return _work(ordered, keep("facts", facts.read, *facts.texts()), today, keep, progress, aside)
     except BadInput as fault:
         raise located(fault, commission, text_of(commission)) from fault
 

@@ -12,7 +12,7 @@ What the app of the workshop does, it does through these functions; all may be c
   :func:`text_with_gates`, which gives a text to be saved. A saving
   names the version that it began from; where another was saved since, it raises :class:`Conflict` and nothing is lost.
 * **Models.** :func:`look_at_model` (first figures and a picture, in a process with limits), :func:`keep_model`,
-  :func:`model_bytes`.
+  :func:`model_bytes`. :func:`keep_log` keeps a thermocouple log likewise.
 * **Making.** :func:`start_making`, :func:`making_status`, :func:`making_figures`, :func:`makings`, :func:`stop_making`:
   one after the other, in one process beside this one.
 * **Moving.** :func:`export_to`, :func:`import_from`: plain files, without loss.
@@ -43,11 +43,13 @@ from ringwright.desk._differences import (
     figure_changes,
     remark_changes,
 )
-from ringwright.desk._gates import GateShown, gates_of, with_gates
+from ringwright.desk._gates import GateShown, feeders_of, gates_of, with_gates
+from ringwright.desk._heads import decoded
 from ringwright.desk._looking import LARGEST_UPLOAD_BYTES, Looking
 from ringwright.desk._makings import Makings, Order, Stage, Status
 from ringwright.desk._readable import readable
 from ringwright.desk._shelf_folder import Folder, checked_key
+from ringwright.desk._thermocouple import logs_in
 from ringwright.desk.planning import WORKSHOP
 from ringwright.desk.reading import commission_in, workshop_in
 from ringwright.store import Store, blobs, commissions, dossiers, sqlite_url, workshops
@@ -71,6 +73,7 @@ __all__ = [
     "State",
     "Status",
     "Version",
+    "feeders_of",
     "gates_of",
 ]
 
@@ -166,7 +169,13 @@ def history(shelf: Shelf, key: str) -> tuple[CommissionVersion, ...]:
 
 
 def create_commission(
-    shelf: Shelf, text: str, *, by: str, key: str | None = None, model: ModelKept | None = None
+    shelf: Shelf,
+    text: str,
+    *,
+    by: str,
+    key: str | None = None,
+    model: ModelKept | None = None,
+    log: ModelKept | None = None,
 ) -> CommissionVersion:
     """A new commission with its first version, and its file. The key is made of its number where none is given.
 
@@ -177,16 +186,24 @@ def create_commission(
     take_up(shelf)
     with shelf._store.writing() as db:
         name = _saving.free_key(db, shelf._folder, wanted, found.commission.number)
-        return _saving.saved(db, shelf._folder, name, text, None, None, by, model)
+        return _saving.saved(db, shelf._folder, name, text, None, None, by, model, log)
 
 
 def save_commission(
-    shelf: Shelf, key: str, text: str, *, based_on: int, by: str, model: ModelKept | None = None
+    shelf: Shelf,
+    key: str,
+    text: str,
+    *,
+    based_on: int,
+    by: str,
+    model: ModelKept | None = None,
+    log: ModelKept | None = None,
 ) -> CommissionVersion:
     """Save a text as the next version, and write it to the file.
 
     ``model`` (from :func:`keep_model`) is the model that the text's ``model.file`` names; without it, the model of that
-    name that the former version had or that stands in the folder. The same text and model again is no new version.
+    name that the former version had or that stands in the folder; ``log`` is likewise the thermocouple log that
+    ``thermocouple.file`` names. The same text, model and log again is no new version.
     Raises ``BadInput`` with every mistake in the text, and :class:`Conflict` where ``based_on`` is not the newest
     version, of the store or of the file on disk.
     """
@@ -196,7 +213,7 @@ def save_commission(
         head = _saving.version_of(db, key)
         if head.number != based_on:
             raise _saving.conflict(f"commission '{key}'", based_on, head, commissions.version(db, key, based_on))
-        return _saving.saved(db, shelf._folder, key, text, head, based_on, by, model)
+        return _saving.saved(db, shelf._folder, key, text, head, based_on, by, model, log)
 
     return _saving.in_turn(shelf._store, shelf._folder, save)
 
@@ -208,8 +225,7 @@ def set_state(shelf: Shelf, key: str, state: State) -> None:
     with shelf._store.writing() as db:
         head = _saving.version_of(db, key)
         if shelf._folder is not None and state is State.OPEN and not shelf._folder.commission(key).exists():
-            if head.model is not None and head.model_file is not None:
-                files.place_model(db, shelf._folder, head.model_file, head.model.digest)
+            files.place(db, shelf._folder, head)
             files.write(db, shelf._folder, f"{key}{files.SUFFIX}", head.content)
         commissions.set_state(db, key, state)
 
@@ -260,8 +276,18 @@ def keep_model(shelf: Shelf, data: bytes, name: str) -> ModelKept:
     return ModelKept(digest=digest, size=len(data), name=free)
 
 
+def keep_log(shelf: Shelf, data: bytes, name: str) -> ModelKept:
+    """Keep a thermocouple log's bytes likewise, to be named by ``thermocouple.file``.
+
+    Raises ``BadInput`` with every mistake in it, told by its line.
+    """
+    plain = _saving.plain_name(name)
+    logs_in(decoded(data, plain), plain)
+    return keep_model(shelf, data, name)
+
+
 def model_bytes(shelf: Shelf, digest: str) -> bytes:
-    """The bytes of a model. Raises ``BadInput`` where there is none."""
+    """The bytes of a model or a log. Raises ``BadInput`` where there is none."""
     return _blob(shelf, digest)
 
 
@@ -347,8 +373,11 @@ def picture(shelf: Shelf, digest: str) -> bytes:
     return _blob(shelf, digest)
 
 
-def text_with_gates(shelf: Shelf, key: str, based_on: int, points_mm: Sequence[Point]) -> str:
-    """The text of a version with the tree's gates at those places of the ring (none: they are proposed).
+def text_with_gates(
+    shelf: Shelf, key: str, based_on: int, points_mm: Sequence[Point], feeders_mm: Sequence[Point] = ()
+) -> str:
+    """The text of a version with the tree's gates at those places of the ring (none: they are proposed), and with
+    blind feeders at those.
 
     The places are in the ring's frame, as the newest dossier shows the ring. Raises ``BadInput`` where there is none
     yet, or where the version has another model than the one that was worked.
@@ -359,7 +388,8 @@ def text_with_gates(shelf: Shelf, key: str, based_on: int, points_mm: Sequence[P
         raise bad("tree.gates", "the ring has not been worked through", "work the commission through first")
     if _saving.model_digest(commission(shelf, key, kept.version)) != _saving.model_digest(head):
         raise bad("tree.gates", "the ring that was worked is of another model", "work the commission through first")
-    return with_gates(head.text, f"{key}{files.SUFFIX}", dossier_data(shelf, key, kept.version), points_mm)
+    data = dossier_data(shelf, key, kept.version)
+    return with_gates(head.text, f"{key}{files.SUFFIX}", data, points_mm, feeders_mm)
 
 
 def difference(shelf: Shelf, key: str, one: int, other: int) -> Difference:
@@ -417,6 +447,9 @@ def _order(shelf: Shelf, key: str, number: int) -> Order:
                 raise files.outside(found.model_file)
             raise _saving.no_model(found.model_file)
         model = blobs.get(db, found.model.digest) if found.model is not None else None
+        if found.log is None and told.thermocouple is not None:
+            raise files.outside(told.thermocouple.file, files.LOG)
+        log = blobs.get(db, found.log.digest) if found.log is not None else None
     data = {
         "url": shelf._store.url,
         "folder": str(shelf.folder) if shelf.folder is not None else None,
@@ -424,14 +457,10 @@ def _order(shelf: Shelf, key: str, number: int) -> Order:
         "version": number,
         "workshop": shop.number,
         "model": found.model_file if model is not None else None,
-        "log": None,
+        "log": found.log_file if log is not None else None,
     }
-    attached = [found.content, shop.content, *([model] if model is not None else [])]
-    log = files.log_of(shelf._folder, told)
-    if log is not None:
-        data["log"] = told.thermocouple.file if told.thermocouple else None
-        attached.append(log)
-    return Order(key, number, data, tuple(attached))
+    attached = (found.content, shop.content, *(part for part in (model, log) if part is not None))
+    return Order(key, number, data, attached)
 
 
 def _wrong_size(name: str, size: int) -> BadInput:

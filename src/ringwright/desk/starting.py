@@ -17,6 +17,8 @@ def prepare_process(threads: int | None = None) -> None:
     """
     # Loading makes hundreds of thousands of objects that stay: to search them again and again took 4 % of a plan.
     gc.set_threshold(100_000, 20, 20)
+    # Products of small dense matrices: a second thread took twice the processor's time and made none of them faster.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     if "numba" in sys.modules:
         return
     if "NUMBA_CACHE_DIR" not in os.environ:

@@ -53,13 +53,17 @@ def load() -> Facts:
 
     Raises :class:`BadInput` with every fault of every file at once.
     """
-    bounds = tomllib.loads((files(__name__) / "bounds.toml").read_text("utf-8"))
-    texts = {
+    return read(*texts())
+
+
+def texts() -> tuple[dict[str, str], dict[str, dict[str, float]]]:
+    """The shipped tables and the bounds as they are written: what :func:`read` reads."""
+    found = {
         f.name: f.read_text("utf-8")
         for f in sorted(shipped().iterdir(), key=lambda f: f.name)
         if f.name.endswith(".toml")
     }
-    return read(texts, bounds)
+    return found, tomllib.loads((files(__name__) / "bounds.toml").read_text("utf-8"))
 
 
 def read(texts: Mapping[str, str], bounds: Mapping[str, Mapping[str, float]]) -> Facts:

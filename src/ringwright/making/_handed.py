@@ -147,13 +147,17 @@ def on_the_tree(
 ) -> TreePiece:
     """The pattern as it goes on the tree; the maker's own gates and the stones grow with it."""
     scale = prepared.result.scale_percent / 100.0
-    gates = ring.placement.to_ring(np.array(commission.tree.gates_mm).reshape(-1, 3)) * scale
+    gates, feeders = (
+        ring.placement.to_ring(np.array(points).reshape(-1, 3)) * scale
+        for points in (commission.tree.gates_mm, commission.tree.feeders_mm)
+    )
     return TreePiece(
         name=commission.commission.number,
         pattern=prepared.body("pattern").mesh,
         hole_diameter_mm=prepared.result.set_inner_diameter_mm,
         stones=tuple(body.mesh.scaled(scale) for body in judged.bodies if body.role is Role.STONE),
         gates_mm=tuple((float(x), float(y), float(z)) for x, y, z in gates),
+        feeders_mm=tuple((float(x), float(y), float(z)) for x, y, z in feeders),
     )
 
 
@@ -216,6 +220,11 @@ def logs_on(
         x, y, z = ring.placement.to_ring(np.array(log.at_mm).reshape(-1, 3))[0] * scale
         found.append(replace(log, at_mm=(float(x), float(y), float(z))))
     return tuple(found)
+
+
+def finished(ring: Piece, prepared: Outcome[PatternFigures], on: TreePiece) -> pour.Finished:
+    """The ring as it will be, so that the pour can be shown on it."""
+    return pour.Finished(piece=on.name, body="ring", mesh=ring.metal, scale=prepared.result.scale_percent / 100.0)
 
 
 def perforated(workshop: Workshop, name: str | None) -> bool:

@@ -60,7 +60,8 @@ def search(
     flasks: tuple[Flask, ...],
     progress: Progress = silent,
 ) -> Searched:
-    """Every way that the tree names, built and judged at one setting; then other sprues on the gates that are best.
+    """Every way that the tree names, built and judged at one setting; then, where the best leaves a pore that counts,
+    the same with a blind feeder at it and with one more gate at it; then other sprues on what is best.
 
     ``tree_how`` and ``pour_how`` are what ``tree.build`` and ``pour.cast`` take besides trees and pieces. The setting
     is the one that a quick pour of the first tree proposes. Gates that the maker gave stay; their sprues are tried.
@@ -105,10 +106,12 @@ def search(
             built.append((way, made, judged(way, made)))
 
     first = grown.result.ways[0]
-    tried(grown.result.ways, 0.15, 0.65)
+    tried(grown.result.ways, 0.15, 0.60)
+    at, way, made, _ = _best(built, grown.result, pour_how)
+    tried(_helped(built[at], pieces[0], studied[0], tree_how, pour_how), 0.60, 0.70)
     _, way, made, _ = _best(built, grown.result, pour_how)
     sprues = tree.sprues_of(way, made.result, tree_how["habits"], tree_how["alloy"], tree_how["rules"])
-    tried(sprues, 0.65, 0.95)
+    tried(sprues, 0.70, 0.95)
     at, way, made, why = _best(built, grown.result, pour_how)
     variants = [replace(one, chosen=n == at) for n, (_, _, one) in enumerate(built)]
     if quick.habit is not None:
@@ -118,6 +121,21 @@ def search(
     if way is not first:
         made = replace(made, result=replace(made.result, ways=grown.result.ways))
     return Searched(made, tuple(variants), why)
+
+
+def _helped(
+    best: tuple[Way, Outcome[TreeFigures], Variant],
+    piece: TreePiece,
+    studied: tree.Studied,
+    tree_how: Mapping[str, Any],
+    pour_how: Mapping[str, Any],
+) -> tuple[Way, ...]:
+    """The best way with a feeder, and with one more gate, at its largest pore; none where that does not count."""
+    way, made, found = best
+    if found.worst_mm is None or not pour.counts(found, pour_how["rows"]):
+        return ()
+    given = {key: tree_how[key] for key in ("alloy", "rules", "clearances")}
+    return tree.helped(way, made.result, piece, studied, found.worst_mm, **given)
 
 
 def _best(

@@ -196,6 +196,11 @@ def _balanced(items: list[Block]) -> list[list[Block]]:
     return [items[:best], items[best:]]
 
 
+def balanced(block: Block, items: list[Block]) -> Block:
+    """The block of cautions with these, parted anew."""
+    return block | {"columns": _balanced(items)}
+
+
 def chain(stations: Sequence[tuple[str, str, str, bool, bool]], links: Sequence[str]) -> Block:
     """Stations of a figure (title, value, note, strong, room to write), and what happens between them."""
     return {

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from dataclasses import replace
 from typing import Any
 
-from ringwright.papers.blocks import Block, cautions, text
+from ringwright.papers.blocks import Block, Card, balanced, cautions, text
 from ringwright.papers.generic import found
 from ringwright.steps.bench import cautions as caution_texts
 from ringwright.steps.bench.danger import DEFERS
@@ -36,3 +37,18 @@ def cautions_of(
     if facts is None or not chosen:
         return (text(DEFERS, italic=True),)
     return cautions(caution_texts(chosen, facts.cautions, facts.hazards), DEFERS)
+
+
+def once(cards: tuple[Card, ...]) -> tuple[Card, ...]:
+    """The cards with the limits behind a caution on the first that has it: a caution is told on every card."""
+    seen: set[str] = set()
+    return tuple(replace(card, blocks=tuple(_without(block, seen) for block in card.blocks)) for card in cards)
+
+
+def _without(block: Block, seen: set[str]) -> Block:
+    if block["kind"] != "cautions":
+        return block
+    told = [one for column in block["columns"] for one in column]
+    left = [one | {"figures": [] if one["title"] in seen else one["figures"]} for one in told]
+    seen |= {one["title"] for one in told}
+    return balanced(block, left)

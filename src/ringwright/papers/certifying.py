@@ -29,7 +29,8 @@ from ringwright.papers.blocks import (
 from ringwright.papers.care import facts_of
 from ringwright.papers.generic import found
 from ringwright.papers.heed import asked
-from ringwright.papers.say import measure, number, sentence
+from ringwright.papers.say import measure, sentence
+from ringwright.papers.tongue import own
 from ringwright.papers.words import metal_words, stone_lines
 from ringwright.terms.facts import Facts
 from ringwright.terms.finger import Fit
@@ -38,6 +39,7 @@ from ringwright.terms.making import GemsFound, MetalFound
 from ringwright.terms.mark import Marking
 from ringwright.terms.pattern import PatternFigures
 from ringwright.terms.piece import PieceFigures
+from ringwright.words.numbers import number
 
 _IN_FULL = 4
 """So many stones are told in lines of their own; more are told closer."""
@@ -51,11 +53,11 @@ def certificate_card(making: Any, picture: tuple[Block, ...], title: str) -> Car
     metal = found(making, "metal", MetalFound)
     if metal is None:
         return None
-    shop = making.workshop.shop.name
+    shop = own(making.workshop.shop.name)
     blocks: list[Block] = [
         row(
             [
-                text(f"Made by {shop} to commission {making.commission.commission.number}."),
+                text(f"Made by {shop} to commission {own(making.commission.commission.number)}."),
                 *_ring(making, metal),
             ],
             list(picture),
@@ -99,9 +101,9 @@ def _ring(making: Any, metal: MetalFound) -> list[Block]:
     if piece is not None:
         band = f"{number(piece.band_width_mm, 1)} × {measure(piece.band_thickness_mm, 'mm', 1)}"
         told.append(("Band at the bottom, as drawn", band))
-    own = order.metal.own_g
-    if own:
-        lots = [f"{measure(mass, 'g', 2)} of {name}" for name, mass in own.items()]
+    lots_g = order.metal.own_g
+    if lots_g:
+        lots = [f"{measure(mass, 'g', 2)} of {own(name)}" for name, mass in lots_g.items()]
         told.append(("The client's own metal in it", lots))
     return [pairs(told, columns=1)]
 
@@ -123,7 +125,7 @@ def _stones(making: Any) -> list[Block]:
     columns = [Column("Stone"), Column("What it is", "1fr"), Column("Brought by"), right("Weighed")]
     few = len(lines) <= _IN_FULL
     rows = [
-        [strong(name), list(told) if few else "; ".join(told), owners.get(name, ""), write(20, "ct")]
+        [strong(own(name)), list(told) if few else "; ".join(told), owners.get(name, ""), write(20, "ct")]
         for name, told in lines
     ]
     return [heading("Stones"), table(columns, rows, small=not few)]
@@ -137,7 +139,7 @@ def _marks(making: Any) -> list[Block]:
     told: list[Cell] = [sentence(one) for one in marks.must] or ["No mark is asked for by law in this market."]
     text_inside = making.commission.mark.text.strip()
     if text_inside:
-        told.append(f"Inscription: {text_inside}")
+        told.append(f"Inscription: {own(text_inside)}")
     return [together(heading("Marks on the ring", f"{marks.market_title}; ticked when struck"), ticks(told))]
 
 
@@ -150,7 +152,7 @@ def _care(making: Any) -> list[Block]:
     told += [sentence(line) for line in (_bath(stones, what, words) for what, words in baths) if line]
     dust = _dust_mohs(facts_of(making))
     told += [
-        f"{stone.name}: {number(stone.mohs, 1)} Mohs, softer than the quartz in dust: rinse it first."
+        f"{own(stone.name)}: {number(stone.mohs, 1)} Mohs, softer than the quartz in dust: rinse it first."
         for stone in stones
         if dust is not None and stone.mohs < dust
     ]
@@ -172,7 +174,7 @@ def _bath(stones: tuple[Gem, ...], what: str, words: str) -> str:
     if not stones:
         return ""
     worst = max((getattr(stone, what) for stone in stones), key=lambda bears: bears.rank)
-    names = ", ".join(stone.name for stone in stones if getattr(stone, what) is worst)
+    names = ", ".join(own(stone.name) for stone in stones if getattr(stone, what) is worst)
     if worst is Bears.YES:
         return f"it bears {words}."
     if worst is Bears.USUALLY:

@@ -9,9 +9,11 @@ from typing import Any
 from ringwright.papers.blocks import Block, Card, Column, heading, large, right, small, table, text, tick, tiles, write
 from ringwright.papers.care import cautions_of
 from ringwright.papers.generic import found
-from ringwright.papers.say import clock, measure, number, sentence, span
+from ringwright.papers.say import clock, measure, sentence, span
+from ringwright.papers.tongue import source
 from ringwright.terms.burnout import Hold, Programme
 from ringwright.terms.order import step
+from ringwright.words.numbers import number
 
 _POUR_HOURS = (8, 10, 12, 14, 16, 18)
 
@@ -45,7 +47,7 @@ def burnout_card(making: Any) -> Card | None:
     ]
     if programme.published_source:
         hours = f"Published holds for a flask of this size take {clock(programme.published_h or 0.0)}. "
-        blocks.append(text(f"{hours}{programme.published_source}.", small=True))
+        blocks.append(text(f"{hours}{source(programme.published_source)}.", small=True))
     blocks += cautions_of(making, keys=programme.cautions)
     return Card("Burnout", step("burnout").question, tuple(blocks))
 
@@ -85,7 +87,7 @@ def _curve(programme: Programme) -> Block:
     return {
         "kind": "curve", "line": line, "core": core, "marks": marks, "hours": programme.total_h, "top": top,
         "ticks": list(range(0, math.floor(programme.total_h) + 1, step_h)),
-        "temperatures": list(range(0, top + 1, 200)),
+        "temperatures": list(range(0, top + 1, 200)), "along": "hours from lighting the kiln",
     }  # fmt: skip
 
 

@@ -7,9 +7,10 @@ from collections.abc import Collection, Sequence
 from typing import Any, TypeVar
 
 from ringwright.papers.blocks import Block, Cell, Column, heading, pairs, table
-from ringwright.papers.say import NONE, plain_cell, sentence, shown, unit
+from ringwright.papers.say import plain_cell, sentence, shown, unit
 from ringwright.terms.outcome import Outcome
 from ringwright.terms.quantity import Estimate, described, figures_of
+from ringwright.words.numbers import NONE
 
 T = TypeVar("T")
 

@@ -27,14 +27,8 @@ from ringwright.papers.blocks import (
 from ringwright.papers.care import cautions_of, facts_of
 from ringwright.papers.generic import found
 from ringwright.papers.heed import reads
-from ringwright.papers.say import (
-    carats,
-    day,
-    measure,
-    number,
-    sentence,
-    span,
-)
+from ringwright.papers.say import carats, measure, sentence, span
+from ringwright.papers.tongue import own, source
 from ringwright.steps.mark import rows_of, to_svg
 from ringwright.terms.bench import BenchPlan, TaskLine
 from ringwright.terms.finger import Fit
@@ -43,6 +37,7 @@ from ringwright.terms.mark import Layout, Marking, Marks
 from ringwright.terms.order import step
 from ringwright.terms.pattern import PatternFigures
 from ringwright.terms.remark import Level
+from ringwright.words.numbers import day, number
 
 _PAGE_MM = 175.0
 _CASTING = ("pattern", "casting")
@@ -154,7 +149,7 @@ def marking_sheet(making: Any, *, drawn: bool) -> Card | None:
     if marking.layout is not None:
         blocks += _strip(marking.layout, drawn=drawn)
     checked = f" Last checked {day(marks.checked_on)}." if marks.checked_on is not None else ""
-    blocks.append(text(f"{marks.source}.{checked}", small=True))
+    blocks.append(text(f"{source(marks.source)}.{checked}", small=True))
     blocks.append(text(marks.note, italic=True))
     blocks += cautions_of(making, keys=("laser",) if _lasers(making) else ())
     return Card("Marking", step("mark").question, tuple(blocks))
@@ -196,8 +191,8 @@ def _strip(layout: Layout, *, drawn: bool) -> list[Block]:
         right("From the bottom, mm"), right("Angle of its middle"),
     ]  # fmt: skip
     rows = [
-        [strong(run.text), run.kind, number(run.height_mm, 2), f"{number(run.start_mm, 1)} to {number(run.end_mm, 1)}",
-         measure(run.middle_deg, "deg", 0)]
+        [strong(run.text if run.kind == "reserved" else own(run.text)), run.kind, number(run.height_mm, 2),
+         f"{number(run.start_mm, 1)} to {number(run.end_mm, 1)}", measure(run.middle_deg, "deg", 0)]
         for run in layout.runs
     ]  # fmt: skip
     return [*blocks, table(columns, rows)]

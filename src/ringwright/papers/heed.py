@@ -8,12 +8,14 @@ from typing import Any
 from ringwright.papers.blocks import Block, Card, Cell, heading, pairs, signed, small, text, together
 from ringwright.papers.dossier import outcomes, verdict_of
 from ringwright.papers.generic import found
-from ringwright.papers.say import day, dwt, measure, sentence
+from ringwright.papers.say import dwt, measure, sentence
+from ringwright.papers.tongue import own, source
 from ringwright.terms.finger import Fit
 from ringwright.terms.making import MetalFound
 from ringwright.terms.order import STEPS
 from ringwright.terms.pattern import PatternFigures
 from ringwright.terms.remark import Level, Remark
+from ringwright.words.numbers import day
 
 _CAUTION = "caution"
 """How the kind of a remark begins that repeats a caution: cautions stand on the cards of their work."""
@@ -63,7 +65,7 @@ def at_a_glance(making: Any) -> Block:
     if pattern is not None:
         mass = pattern.finished_mass_g
         facts.append(("Finished metal", [measure(mass, "g", 2), small(dwt(mass.value))]))
-    stones = [f"{stone.name}: {stone.cut} {stone.material}" for stone in order.stone]
+    stones = [f"{own(stone.name)}: {stone.material}, {stone.cut}" for stone in order.stone]
     facts.append(("Stones", stones[:4] or "none"))
     if len(stones) > 4:
         facts.append(("", f"and {len(stones) - 4} more"))
@@ -101,7 +103,7 @@ def remark_block(remark: Remark, *, ticked: bool = True) -> Block:
     if figures:
         lines.append(["Figure", ", ".join(figures)])
     if remark.limit_source:
-        lines.append(["By", remark.limit_source])
+        lines.append(["By", source(remark.limit_source)])
     where = [title] + ([remark.place] if remark.place else [])
     lines.append(["Where", ": ".join(where)])
     if remark.change:
@@ -109,6 +111,7 @@ def remark_block(remark: Remark, *, ticked: bool = True) -> Block:
     return {
         "kind": "remark",
         "level": remark.level.value,
+        "word": remark.level.value,
         "says": sentence(remark.says),
         "lines": lines,
         "tick": ticked,

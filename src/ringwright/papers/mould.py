@@ -26,16 +26,7 @@ from ringwright.papers.blocks import (
 )
 from ringwright.papers.care import cautions_of
 from ringwright.papers.generic import found
-from ringwright.papers.say import (
-    NONE,
-    dwt,
-    measure,
-    number,
-    ozt,
-    plain_cell,
-    sentence,
-    span,
-)
+from ringwright.papers.say import dwt, measure, ozt, plain_cell, sentence, span
 from ringwright.terms.bench import BenchPlan
 from ringwright.terms.burnout import Programme
 from ringwright.terms.finger import Fit, SizeLabel
@@ -46,6 +37,7 @@ from ringwright.terms.pattern import OnPrinter, PatternFigures
 from ringwright.terms.pour import PourFigures
 from ringwright.terms.quantity import Estimate
 from ringwright.terms.tree import TreeFigures
+from ringwright.words.numbers import NONE, number
 
 # ---- size and pattern ------------------------------------------------------------------------------------------
 
@@ -233,6 +225,8 @@ def casting_card(making: Any, drawn: tuple[Block, ...] = ()) -> Card | None:
         side: list[Block] = [heading("The tree"), pairs(_tree(tree, metal), columns=1)]
         blocks.append(row(list(drawn), side, widths=(1.02, 1.0)) if drawn else row(side))
         blocks += [heading("Gates"), _gates(tree)]
+        if tree.feeders:
+            blocks += [heading("Blind feeders"), _feeders(tree)]
     if metal is not None:
         blocks += [heading("The charge, weighed out", _of_the_charge(metal.recipe)), _recipe(metal.recipe)]
     blocks += _after_the_pour(making)
@@ -257,7 +251,8 @@ def _tree(tree: TreeFigures, metal: MetalFound | None) -> list[tuple[str, Any]]:
         stem = f"{number(tree.stem_diameter_mm, 1)} × {measure(tree.stem_length_mm, 'mm', 1)}"
         told.append(("Stem, diameter × length", stem))
     button = f"{number(tree.button_diameter_mm, 1)} × {measure(tree.button_height_mm, 'mm', 1)}"
-    metals = f"{number(tree.pieces_g, 2)}, {number(tree.sprues_g, 2)}, {measure(tree.button_g, 'g', 2)}"
+    others = tree.sprues_g + tree.feeders_g
+    metals = f"{number(tree.pieces_g, 2)}, {number(others, 2)}, {measure(tree.button_g, 'g', 2)}"
     told += [
         ("Button, diameter × height", button),
         ("Button below the rim", measure(tree.button_top_mm, "mm", 1)),
@@ -265,7 +260,7 @@ def _tree(tree: TreeFigures, metal: MetalFound | None) -> list[tuple[str, Any]]:
         ("Investment at the wall", measure(tree.wall_clearance_mm, "mm", 1)),
         ("Investment at the end", measure(tree.end_clearance_mm, "mm", 1)),
         ("Slurry in the flask", measure(tree.slurry_cm3, "cm3", 0)),
-        ("Metal in pieces, sprues, button", metals),
+        (f"Metal in pieces, sprues{' and feeders' if tree.feeders else ''}, button", metals),
     ]  # fmt: skip
     if metal is not None and tree.pieces_mm3 > 0:
         told.append(("Metal for a cm³ of tree", measure(metal.alloy.density_g_cm3.value, "g", 2)))
@@ -280,6 +275,25 @@ def _gates(tree: TreeFigures) -> Block:
     rows = [
         [tick(), gate.piece, _on_the_ring(gate.point_mm), sentence(gate.why), number(gate.ball_mm, 2)]
         for gate in tree.gates
+    ]
+    return table(columns, rows)
+
+
+def _feeders(tree: TreeFigures) -> Block:
+    columns = [
+        Column(""), Column("Piece"), Column("Where on the ring", "1fr"), right("Ball, mm"), right("Neck, mm"),
+        right("Neck long, mm"),
+    ]  # fmt: skip
+    rows = [
+        [
+            tick(),
+            one.piece,
+            _on_the_ring(one.point_mm),
+            number(one.diameter_mm, 1),
+            number(one.neck_diameter_mm, 1),
+            number(one.neck_length_mm, 1),
+        ]
+        for one in tree.feeders
     ]
     return table(columns, rows)
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from ringwright.papers import ring
 from ringwright.papers.blocks import Block, Card, Paper
+from ringwright.papers.care import once
 from ringwright.papers.certifying import certificate_card
 from ringwright.papers.firing import burnout_card
 from ringwright.papers.hands import bench_card, marking_sheet, strip_picture
@@ -15,37 +16,42 @@ from ringwright.papers.mould import casting_card, pattern_card
 from ringwright.papers.pouring import pour_card
 from ringwright.papers.press import pdf
 from ringwright.papers.quoting import offer_card
-from ringwright.papers.say import day
 from ringwright.papers.stones import setting_card
+from ringwright.papers.tongue import own
 from ringwright.papers.views import ASLANT, View
 from ringwright.papers.words import remarks, title_words
 from ringwright.papers.worn import worn_card
+from ringwright.words import ENGLISH, speaking
+from ringwright.words.numbers import day
 
 
 def pdfs(making: Any, _stamp: dt.datetime) -> dict[str, bytes]:
     """``bench.pdf``, and ``quote.pdf`` and ``certificate.pdf`` where a price and a metal are found.
 
-    The stamp is on none of them: the same making gives the same bytes.
+    They are in the language that the workshop chose for its papers. The stamp is on none of them: the same making gives
+    the same bytes.
     """
-    seen = ring.pictures(making)
-    papers = {
-        "bench.pdf": bench_paper(making, seen),
-        "certificate.pdf": certificate_paper(making, seen),
-        "quote.pdf": quote_paper(making, seen),
-    }
-    return {name: pdf(paper) for name, paper in papers.items() if paper is not None}
+    with speaking(ENGLISH):
+        seen = ring.pictures(making)
+        papers = {
+            "bench.pdf": bench_paper(making, seen),
+            "certificate.pdf": certificate_paper(making, seen),
+            "quote.pdf": quote_paper(making, seen),
+        }
+    language = making.workshop.papers.language.value
+    return {name: pdf(paper, language) for name, paper in papers.items() if paper is not None}
 
 
 def quote_paper(making: Any, seen: dict[str, View]) -> Paper | None:
     """The offer for the client; None without a price."""
     picture = ring.plain_view(seen, ASLANT.name, 64.0, 52.0)
-    return _for_the_client(making, seen, "offer", offer_card(making, picture, title_words(making).text), picture)
+    return _for_the_client(making, seen, "offer", offer_card(making, picture, own(title_words(making).text)), picture)
 
 
 def certificate_paper(making: Any, seen: dict[str, View]) -> Paper | None:
     """The certificate for the ring; None without a metal."""
     picture = ring.plain_view(seen, ASLANT.name, 50.0, 62.0)
-    card = certificate_card(making, picture, title_words(making).text)
+    card = certificate_card(making, picture, own(title_words(making).text))
     return _for_the_client(making, seen, "certificate", card, picture, framed=True)
 
 
@@ -60,9 +66,9 @@ def _for_the_client(
 ) -> Paper | None:
     if card is None:
         return None
-    shop, commission = making.workshop.shop.name, making.commission.commission.number
+    shop, commission = making.workshop.shop.name, own(making.commission.commission.number)
     title = f"{commission}: {name}"
-    return Paper(title, shop, title, (shop, commission), (card,), ring.files(seen, picture), framed)
+    return Paper(title, shop, title, (own(shop), commission), (card,), ring.files(seen, picture), framed)
 
 
 def bench_paper(making: Any, seen: dict[str, View]) -> Paper:
@@ -81,13 +87,14 @@ def bench_paper(making: Any, seen: dict[str, View]) -> Paper:
         marking_sheet(making, drawn=bool(strip)),
         worn_card(making),
     ]
-    kept = tuple(card for card in cards if card is not None)
+    kept = once(tuple(card for card in cards if card is not None))
     head = making.commission.commission
+    number, called = own(head.number), own(shortened(head.title))
     due = (f"promised for {day(head.due)}",) if head.due is not None else ()
     pictures = ring.files(seen, views) | tree | strip
     shop = making.workshop.shop.name
-    title = f"{head.number} {shortened(head.title, 80)}: bench"
-    return Paper(title, shop, f"{head.number}, bench", (head.number, shortened(head.title), *due), kept, pictures)
+    title = f"{own(head.number)} {own(shortened(head.title, 80))}: bench"
+    return Paper(title, shop, f"{number}, bench", (number, called, *due), kept, pictures)
 
 
 def shortened(text: str, most: int = 40) -> str:

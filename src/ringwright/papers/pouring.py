@@ -9,11 +9,12 @@ from typing import Any
 from ringwright.papers.blocks import Block, Card, Column, heading, pairs, right, row, strong, table, text, tiles, write
 from ringwright.papers.care import cautions_of
 from ringwright.papers.generic import found
-from ringwright.papers.say import NONE, measure, number, sentence
+from ringwright.papers.say import measure, sentence
 from ringwright.terms.order import step
 from ringwright.terms.pour import Compared, NotPoured, PoreZone, PourFigures, Setting, TightPlace, Variant
 from ringwright.terms.tree import TreeFigures
 from ringwright.terms.workshop import Casting, CastingPlant
+from ringwright.words.numbers import NONE, number
 
 _MOST_PLACES = 4
 _WIDE_MM, _HIGH_MM = 78.0, 46.0
@@ -38,19 +39,21 @@ def pour_card(making: Any) -> Card | None:
             ("Metal", number(pour.melt_C, 0), "°C", f"{number(pour.superheat_C, 0)} K above the liquidus"),
             _driven(pour, plant),
             ("Charge", number(tree.charge_g, 2) if tree else NONE, "g", tree.crucible or "" if tree else ""),
+            height_mm=15,
         ),
         tiles(
             ("Kiln to pour", number(plant.kiln_to_pour_s, 0), "s", "the flask cools on the way"),
             ("Full after", number(pour.fill_s, 2), "s", f"{number(pour.speed_m_s, 1)} m/s in the sprue"),
             ("Gates feed until", number(pour.sprue_frozen_s, 1), "s", "do not move the flask before"),
             ("Pieces solid after", number(pour.frozen_s, 1), "s", "computed, not measured"),
+            height_mm=15,
         ),
         row(_map(pour, plant), [heading("To set and to know"), pairs(_settings(pour, tree, plant), columns=1)]),
-        {"kind": "space", "mm": 2},
-        text(pour.why),
+        *_told_of_map(pour),
+        text(pour.why, small=True),
     ]
     if pour.led_why:
-        blocks.append(text(f"Gates and sprue: {pour.led_why}"))
+        blocks.append(text(f"Gates and sprue: {pour.led_why}", small=True))
     blocks += _ways(pour.variants)
     blocks += _places(pour.tightest[:_MOST_PLACES], pour.pores[:_MOST_PLACES])
     blocks += [heading("Computed times and your own"), text(pour.measured, small=True), *_compared(pour.compared)]
@@ -152,13 +155,19 @@ def _map(pour: PourFigures, plant: CastingPlant) -> list[Block]:
             "melts": [[place(C, up), number(C, 0)] for C in melts],
             "legend": [[shade, verdict] for verdict, shade in _SHADES.items() if verdict in seen],
         },
-        text(
-            "Across: flask, upward: metal, °C. In each cell the heat left at the worst place at the cold end of your "
-            "spread, %. The ring is the setting, its frame your spread"
-            + ("; the cross is your usual setting." if habit is not None else "."),
-            small=True,
-        ),
     ]  # fmt: skip
+
+
+def _told_of_map(pour: PourFigures) -> list[Block]:
+    """How the map is read, where there is one."""
+    if any(len(values) < 2 for values in _regular(pour.window)):
+        return []
+    cross = pour.habit is not None
+    told = (
+        "Across: flask, upward: metal, °C. In each cell the heat left at the worst place at the cold end of your "
+        f"spread, %. The ring is the setting, its frame your spread{'; the cross is your usual setting' if cross else ''}."
+    )
+    return [text(told, small=True)]
 
 
 def _regular(window: Sequence[Setting]) -> tuple[list[float], list[float]]:
@@ -196,25 +205,27 @@ def _ways(variants: Sequence[Variant]) -> list[Block]:
             cells += [number(one.pore_mm3, 2), number(one.ball_mm, 2), number(one.frozen_s, 1), number(one.charge_g, 1)]
         rows.append(cells)
     note = f"judged by {variants[0].judged_by}" + ("" if frozen else "; plan --thorough judges them by freezing")
-    return [heading("Ways of leading the metal in", note), table(columns, rows, small=True, loose_mm=0.9)]
+    return [heading("Ways of leading the metal in", note), table(columns, rows, small=True, loose_mm=0.6)]
 
 
 def _places(tight: Sequence[TightPlace], pores: Sequence[PoreZone]) -> list[Block]:
     columns = [
-        Column("Place", "1fr"), Column("What", "0.8fr"), right("Wall or hole, mm"), right("Full or cut off, s"),
-        right("Heat left, %"), right("Not fed, mm³"),
+        Column("Place", "1fr"), right("Wall or hole, mm"), right("Full or cut off, s"), right("Heat left, %"),
+        right("Not fed, mm³"),
     ]  # fmt: skip
-    rows: list[list[Any]] = [
-        [sentence(one.place), "fills with least to spare", number(one.wall_mm, 2), number(one.fill_s, 2),
-         number(one.reserve_percent, 0), NONE]
+    fills: list[list[Any]] = [
+        [sentence(one.place), number(one.wall_mm, 2), number(one.fill_s, 2), number(one.reserve_percent, 0), NONE]
         for one in tight
-    ]  # fmt: skip
-    rows += [
-        [sentence(one.place), "freezes cut off from feed", number(one.ball_mm, 2), number(one.cut_off_s, 2), NONE,
-         number(one.pore_mm3, 2)]
+    ]
+    freezes: list[list[Any]] = [
+        [sentence(one.place), number(one.ball_mm, 2), number(one.cut_off_s, 2), NONE, number(one.pore_mm3, 2)]
         for one in pores
-    ]  # fmt: skip
-    return [heading("Places to look at after the pour"), table(columns, rows, small=True)] if rows else []
+    ]
+    rows = []
+    for what, found_ in (("Fills with least to spare", fills), ("Freezes cut off from feed", freezes)):
+        rows += [[strong(what), "", "", "", ""], *found_] if found_ else []
+    told = heading("Places to look at after the pour")
+    return [told, table(columns, rows, small=True, loose_mm=0.6)] if rows else []
 
 
 def _compared(logs: Sequence[Compared]) -> list[Block]:

@@ -14,8 +14,11 @@ from importlib.resources import files
 from typing import Any
 
 from ringwright.papers.blocks import Block, Paper, bullets, heading
+from ringwright.papers.fitting import End, fit
 from ringwright.papers.letters import Rewritten, printable
+from ringwright.papers.tongue import said
 from ringwright.terms.mistake import ComputingFault
+from ringwright.words import ENGLISH, speaking
 
 _TEMPLATES = ("paper.typ", "house.typ")
 _MOST_TOLD = 12
@@ -23,32 +26,50 @@ _LONG = re.compile(r"\S{24}(?=\S{8})")
 """In a word longer than any line a break without a shape is put, so that it does not leave the page."""
 
 
-def pdf(paper: Paper) -> bytes:
-    """The paper as a PDF; the same paper gives the same bytes.
+def pdf(paper: Paper, language: str = ENGLISH) -> bytes:
+    """The paper as a PDF in a language; the same paper gives the same bytes.
 
     Raises :class:`ComputingFault` with what Typst says where it fails or warns.
     """
     import typst
 
-    data, rewritten = _rewritten(paper.data())
-    if rewritten:
-        data["cards"][0]["blocks"].extend(_letters(rewritten))
+    with speaking(language):
+        data, rewritten = _rewritten(said(paper.data()))
+        if rewritten:
+            data["cards"][0]["blocks"].extend(said(_letters(rewritten)))
+    data["language"] = language
     folder = files("ringwright.papers") / "typ"
     sheets = {name: (folder / name).read_bytes() for name in _TEMPLATES}
     sheets = {"main": sheets.pop(_TEMPLATES[0]), **sheets, **{n: _text(p) for n, p in paper.pictures.items()}}
     try:
+        if not paper.framed:
+            fit(data["cards"], lambda cards: _ends(sheets, data | {"cards": cards}))
         printed, warnings = typst.compile_with_warnings(  # type: ignore[call-overload]  # its stub forgets dict
-            sheets,
-            format="pdf",
-            ignore_system_fonts=True,
-            sys_inputs={"paper": json.dumps(data, ensure_ascii=False, allow_nan=False)},
-            timestamp=0,
+            sheets, format="pdf", ignore_system_fonts=True, sys_inputs=_inputs(data), timestamp=0
         )
     except typst.TypstError as fault:
         raise ComputingFault(f"'{paper.title}' could not be printed: {fault.message}\n{fault.diagnostic}") from fault
     if warnings:
         raise ComputingFault(f"'{paper.title}' was printed with a warning: {warnings[0].message}")
     return bytes(printed)
+
+
+def _inputs(data: Block, *, trying: bool = False) -> dict[str, str]:
+    return {"paper": json.dumps(data | {"trying": trying}, ensure_ascii=False, allow_nan=False)}
+
+
+def _ends(sheets: dict[str, bytes], data: Block) -> list[End]:
+    """Where each card ends."""
+    import typst
+
+    inputs = _inputs(data, trying=any("by" in card for card in data["cards"]))
+    try:
+        told = typst.query(  # type: ignore[type-var]  # its stub forgets dict
+            sheets, "<end>", field="value", ignore_system_fonts=True, sys_inputs=inputs
+        )
+    except RuntimeError:  # what is wrong is told when it is printed
+        return []
+    return [End(page, down_mm) for page, down_mm in json.loads(told)]
 
 
 def _text(picture: bytes) -> bytes:

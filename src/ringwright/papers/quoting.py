@@ -27,13 +27,15 @@ from ringwright.papers.care import facts_of
 from ringwright.papers.dossier import verdict_of
 from ringwright.papers.generic import found
 from ringwright.papers.heed import asked, reads
-from ringwright.papers.say import NONE, cash, day, dwt, measure, money, number, sentence
+from ringwright.papers.say import cash, dwt, measure, money, sentence
+from ringwright.papers.tongue import own
 from ringwright.papers.words import alloy_words, metal_words, stone_lines, stone_words
 from ringwright.terms.facts import Facts
 from ringwright.terms.finger import Fit
 from ringwright.terms.making import MetalFound
 from ringwright.terms.price import AlloyOffer, MetalMove, Quote, QuoteLine
 from ringwright.terms.remark import Level
+from ringwright.words.numbers import NONE, day, number
 
 _SIDE_BY_SIDE = 4
 _STONES_BESIDE = 2
@@ -52,11 +54,13 @@ def offer_card(making: Any, picture: tuple[Block, ...], title: str) -> Card | No
     side: list[Block] = [pairs(_offered(making, quote), columns=1)]
     few = len(stones) <= _STONES_BESIDE
     if stones and few:
-        side.append(pairs([(f"Stone: {name}", [told[0], *map(small, told[1:])]) for name, told in stones], columns=1))
+        side.append(
+            pairs([(f"Stone: {own(name)}", [told[0], *map(small, told[1:])]) for name, told in stones], columns=1)
+        )
     blocks: list[Block] = [row(list(picture), side, widths=(0.8, 1.2)) if picture else row(side)]
     if stones and not few:
         columns = [Column("Stone"), Column("What it is", "1fr")]
-        blocks.append(table(columns, [[strong(name), "; ".join(told)] for name, told in stones], small=True))
+        blocks.append(table(columns, [[strong(own(name)), "; ".join(told)] for name, told in stones], small=True))
     market, facts = making.commission.commission.market, facts_of(making)
     blocks += [heading("The price and its parts", f"in {quote.currency}"), _lines(quote, _named(making, quote))]
     blocks.append(
@@ -80,7 +84,7 @@ def offer_card(making: Any, picture: tuple[Block, ...], title: str) -> Card | No
 def _offered(making: Any, quote: Quote) -> list[tuple[str, Cell]]:
     order, facts = making.commission, facts_of(making)
     metal, fit = found(making, "metal", MetalFound), found(making, "finger", Fit)
-    told: list[tuple[str, Cell]] = [("Commission", order.commission.number)]
+    told: list[tuple[str, Cell]] = [("Commission", own(order.commission.number))]
     if metal is not None:
         said = metal_words(metal.alloy, order.commission.market, facts)
         told.append(("Metal", [said.text, small(sentence(metal.alloy.colour))]))
@@ -98,7 +102,7 @@ def _named(making: Any, quote: Quote) -> dict[str, str]:
     order, facts = making.commission, facts_of(making)
     market = order.commission.market
     named = {
-        f"Stone {stone.name}, {stone.material}": f"Stone {stone.name}: {stone_words(stone, market, facts).text}"
+        f"Stone {stone.name}, {stone.material}": f"Stone {own(stone.name)}: {stone_words(stone, market, facts).text}"
         for stone in order.stone
     }
     chosen = next((one for one in quote.offers if one.chosen), None)
@@ -176,7 +180,7 @@ def _terms(making: Any, quote: Quote) -> list[Cell]:
         )
         terms.append(f"Of your own metal {back} is left over and comes back to you.")
     if order.metal.own_g:
-        lots = ", ".join(f"{measure(mass, 'g', 2)} of {name}" for name, mass in order.metal.own_g.items())
+        lots = ", ".join(f"{measure(mass, 'g', 2)} of {own(name)}" for name, mass in order.metal.own_g.items())
         terms.append(f"Your own metal goes into this ring and into no other: {lots}.")
     if order.starter is not None and order.model is None:
         terms.append("Nothing is drawn yet: the figures stand on a simple shape and are reckoned anew from a drawing.")

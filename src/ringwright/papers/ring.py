@@ -10,12 +10,12 @@ import numpy as np
 
 from ringwright.papers.blocks import Block
 from ringwright.papers.generic import found
-from ringwright.papers.say import number
 from ringwright.papers.views import ABOVE, ASLANT, MARGIN_MM, SIDE, THROUGH, Direction, View, views
 from ringwright.terms.body import Body, Mesh, Role
 from ringwright.terms.outcome import Outcome
 from ringwright.terms.piece import Piece, PieceFigures, seated
 from ringwright.terms.tree import TreeFigures
+from ringwright.words.numbers import number
 
 _PAGE_MM = 175.0
 _UPRIGHT = Direction("upright", (1.0, 0.0, 0.0), (0.0, 0.0, 1.0), (0.0, -1.0, 0.0))
@@ -136,7 +136,7 @@ def in_flask(making: Any) -> tuple[tuple[Block, ...], dict[str, bytes]]:
         "wall": number(tree.wall_clearance_mm, 1), "end": number(tree.end_clearance_mm, 1),
         "lowest": view.bottom_mm + MARGIN_MM, "widest": max(-view.left_mm, view.left_mm + view.width_mm) - MARGIN_MM,
         "scale": (scale := min(1.0, 66.0 / tree.flask_height_mm, 66.0 / tree.flask_diameter_mm)),
-        "told": f"{scale:.2g} : 1",
+        "told": f"As it is poured, rim up; drawn {scale:.2g} : 1",
     }  # fmt: skip
     return (block,), {"tree.svg": view.png}
 

@@ -12,9 +12,9 @@ from enum import Enum
 from typing import Any
 
 from ringwright.terms.quantity import Estimate, Figure
+from ringwright.words import _
+from ringwright.words.numbers import NONE, day, number
 
-THIN = "\u202f"
-NONE = "–"
 GRAMS_PER_DWT = 1.55517384
 """A pennyweight, by definition a twentieth of the troy ounce of 31.1034768 g."""
 
@@ -25,24 +25,12 @@ _UNITS = {
     "mm2": "mm²", "mm3": "mm³", "mm5": "mm⁵", "cm2": "cm²", "cm3": "cm³", "g/cm3": "g/cm³", "permille": "‰",
     "deg": "°", "W/mK": "W/(m K)", "J/kgK": "J/(kg K)", "1e-6/K": "10⁻⁶/K", "d": "days", "money": "",
 }  # fmt: skip
-_UNPARTED = len("9,999")
 _TIGHT = {"°", "%", "‰"}
 
 
 def unit(name: str) -> str:
     """A unit as it is printed: ``mm3`` as mm³."""
-    return _UNITS.get(name, name)
-
-
-def number(value: float | Decimal | None, digits: int) -> str:
-    """A number with so many decimals: ``12 345.50``, ``−0.3``; a dash for none or what is no number."""
-    if value is None or not math.isfinite(value):
-        return NONE
-    text = f"{value:,.{digits}f}"
-    text = text.replace(",", THIN if len(text.lstrip("-").split(".")[0]) > _UNPARTED else "")
-    if text.startswith("-"):
-        text = text[1:] if not any(c in text for c in "123456789") else f"−{text[1:]}"
-    return text
+    return _(_UNITS.get(name, name))
 
 
 def with_unit(text: str, name: str) -> str:
@@ -87,17 +75,6 @@ def _word(value: bool | str) -> str:
 def plain_cell(value: float | Estimate | None, digits: int) -> str:
     """A number for a column whose head names the unit."""
     return measure(value, "", digits)
-
-
-def day(value: dt.date) -> str:
-    """A day: ``14 March 2027``."""
-    return f"{value.day} {_MONTHS[value.month - 1]} {value.year}"
-
-
-_MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
-    "December",
-)  # fmt: skip
 
 
 def clock(hours: float) -> str:

@@ -26,7 +26,8 @@ from ringwright.papers.blocks import (
 )  # fmt: skip
 from ringwright.papers.care import cautions_of, facts_of
 from ringwright.papers.generic import figure_table, found
-from ringwright.papers.say import NONE, measure, number, sentence
+from ringwright.papers.say import measure, sentence
+from ringwright.papers.tongue import own
 from ringwright.terms.commission import Commission, StoneBrief
 from ringwright.terms.facts import Facts
 from ringwright.terms.gems import Bears, Force, Gem
@@ -34,6 +35,7 @@ from ringwright.terms.making import GemsFound
 from ringwright.terms.order import step
 from ringwright.terms.remark import Level
 from ringwright.terms.setting import SetStone, SettingFigures
+from ringwright.words.numbers import NONE, number
 
 
 def setting_card(making: Any) -> Card | None:
@@ -72,9 +74,9 @@ def stone_list(stones: tuple[Gem, ...], briefs: dict[str, StoneBrief], facts: Fa
         brief = briefs.get(gem.name)
         size = " × ".join(number(value, 2) for value in (gem.length_mm, gem.width_mm, gem.depth_mm))
         stated = NONE if gem.stated_ct is None else measure(gem.stated_ct, "ct", 2)
-        what = [f"{cut_title(gem, facts)} {material_title(gem, facts)}", small(_provenance(brief))]
+        what = [f"{material_title(gem, facts)}, {cut_title(gem, facts)}", small(_provenance(brief))]
         owner = brief.owner.value if brief is not None else ""
-        rows.append([tick(), strong(gem.name), what, size, measure(gem.mass_ct, "ct", 2), stated, owner])
+        rows.append([tick(), strong(own(gem.name)), what, size, measure(gem.mass_ct, "ct", 2), stated, owner])
     return table(columns, rows)
 
 
@@ -107,8 +109,8 @@ _FORCE = {Force.FIRM: Level.FINE, Force.CAREFUL: Level.HEED, Force.GENTLE: Level
 
 def _stone(alike: list[Gem], placed: list[SetStone], facts: Facts | None) -> list[Block]:
     gem = alike[0]
-    names = gem.name if len(alike) == 1 else f"{gem.name} to {alike[-1].name}, {len(alike)} alike"
-    title = f"{names}: {cut_title(gem, facts)} {material_title(gem, facts)}"
+    names = own(gem.name) if len(alike) == 1 else f"{own(gem.name)} to {own(alike[-1].name)}, {len(alike)} alike"
+    title = f"{names}: {material_title(gem, facts)}, {cut_title(gem, facts)}"
     borne = [
         (_BORNE[gem.torch], _line("Torch, stone in place", gem.torch.value)),
         (_BORNE[gem.pickle], _line("Warm pickle", gem.pickle.value)),
@@ -148,7 +150,7 @@ def _many(placed: list[SetStone]) -> Block:
         right("Tilt, °"), right("Gap, mm"), Column("Held"),
     ]  # fmt: skip
     rows = [
-        [tick(), one.name, number(one.contact_percent, 0), number(one.culet_mm, 2), number(one.tilt_deg, 1),
+        [tick(), own(one.name), number(one.contact_percent, 0), number(one.culet_mm, 2), number(one.tilt_deg, 1),
          number(one.gap_mm, 2), [_held(one), small(_margin(one))]]
         for one in placed
     ]  # fmt: skip

@@ -13,7 +13,7 @@ from typing import Any
 
 from ringwright.papers.care import facts_of
 from ringwright.papers.generic import found
-from ringwright.papers.say import measure, number, sentence
+from ringwright.papers.say import measure, sentence
 from ringwright.steps.mark import check_metal_words, check_stone_words, rows_of
 from ringwright.terms.alloy import Alloy
 from ringwright.terms.commission import StoneBrief
@@ -22,6 +22,7 @@ from ringwright.terms.gems import Gem
 from ringwright.terms.making import GemsFound, MetalFound
 from ringwright.terms.mark import MarkingRows
 from ringwright.terms.remark import Level, Remark
+from ringwright.words.numbers import number
 
 _GROWN = "laboratory-grown"
 _KARATS = 24

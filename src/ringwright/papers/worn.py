@@ -6,13 +6,14 @@ from typing import Any
 
 from ringwright.papers.blocks import Block, Card, Column, heading, pairs, right, small, table
 from ringwright.papers.generic import figure_pairs, found, result_blocks
-from ringwright.papers.say import NONE, measure, number, sentence
+from ringwright.papers.say import measure, sentence
 from ringwright.terms.order import step
 from ringwright.terms.outcome import Outcome
 from ringwright.terms.piece import PieceFigures
 from ringwright.terms.pour import NotPoured, PourFigures
 from ringwright.terms.setting import SettingFigures, ThinPlace
 from ringwright.terms.wear import Strength, WearFigures
+from ringwright.words.numbers import NONE, number
 
 _DRAWN = (
     "format", "units", "units_from", "closed_as_drawn", "volume_mm3", "area_mm2", "extent_mm", "height_mm",

@@ -13,12 +13,14 @@ from numpy.typing import NDArray
 
 from ringwright.science.slabs import in_slabs
 from ringwright.science.surface import away2, nearest_on
-from ringwright.science.voxels import Bools, Grid, in_cells
+from ringwright.science.voxels import Bools, Corner, Grid, in_cells
 from ringwright.terms.body import Floats, Mesh
 
 Singles = NDArray[np.float32]
 Indices = NDArray[np.int32]
 FAR = np.float32(1e12)
+_ROUNDED = 1.00001
+_UPRIGHT = 1e-3
 
 
 def between_cells(inside: Bools, h_mm: float) -> Singles:
@@ -201,35 +203,66 @@ def _paint_slab(
             continue
         j0 = max(0, int(np.floor(min(corners[m, 0, 1], corners[m, 1, 1], corners[m, 2, 1]) - 0.5 - reach)))
         j1 = min(ny - 1, int(np.ceil(max(corners[m, 0, 1], corners[m, 1, 1], corners[m, 2, 1]) - 0.5 + reach)))
-        k0 = max(0, int(np.floor(min(corners[m, 0, 2], corners[m, 1, 2], corners[m, 2, 2]) - 0.5 - reach)))
-        k1 = min(nz - 1, int(np.ceil(max(corners[m, 0, 2], corners[m, 1, 2], corners[m, 2, 2]) - 0.5 + reach)))
-        ux, uy, uz = (
-            corners[m, 1, 0] - corners[m, 0, 0],
-            corners[m, 1, 1] - corners[m, 0, 1],
-            corners[m, 1, 2] - corners[m, 0, 2],
-        )
-        vx, vy, vz = (
-            corners[m, 2, 0] - corners[m, 0, 0],
-            corners[m, 2, 1] - corners[m, 0, 1],
-            corners[m, 2, 2] - corners[m, 0, 2],
-        )
-        nx, nyy, nzz = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
-        long = np.sqrt(nx * nx + nyy * nyy + nzz * nzz)
-        turn = 1.0 / long if long > 0 else 0.0
+        normal, middle, wide = _lie(corners, m)
         for i in range(i0, i1 + 1):
+            x = i + 0.5 - middle[0]
             for j in range(j0, j1 + 1):
+                y = j + 0.5 - middle[1]
+                level = x * normal[0] + y * normal[1]
+                low, high = _stretch(x, y, level, normal[2], wide, reach)
+                k0 = max(0, int(np.floor(middle[2] + low - 0.5)))
+                k1 = min(nz - 1, int(np.ceil(middle[2] + high - 0.5)))
                 for k in range(k0, k1 + 1):
                     if not both and inside[i, j, k] == 0:
                         continue
-                    x, y, z = i + 0.5 - corners[m, 0, 0], j + 0.5 - corners[m, 0, 1], k + 0.5 - corners[m, 0, 2]
-                    off = (x * nx + y * nyy + z * nzz) * turn
-                    if off * off > reach * reach or off * off >= best[i, j, k]:
+                    z = k + 0.5 - middle[2]
+                    off = level + z * normal[2]
+                    least = best[i, j, k]
+                    if off * off > reach * reach or off * off >= least:
+                        continue
+                    near = np.sqrt(least) + wide
+                    if x * x + y * y + z * z >= near * near:
                         continue
                     d = np.float32(away2(corners, m, i + 0.5, j + 0.5, k + 0.5))
-                    if d <= reach * reach and d < best[i, j, k]:
+                    if d <= reach * reach and d < least:
                         best[i, j, k] = d
                         if told:
                             which[i, j, k] = m
+
+
+@njit(cache=True, nogil=True)
+def _lie(corners: Floats, m: int) -> tuple[Corner, Corner, float]:
+    """A triangle's normal (nothing where it has no area), its middle, and the radius of a ball about it."""
+    ax, ay, az = corners[m, 0, 0], corners[m, 0, 1], corners[m, 0, 2]
+    ux, uy, uz = corners[m, 1, 0] - ax, corners[m, 1, 1] - ay, corners[m, 1, 2] - az
+    vx, vy, vz = corners[m, 2, 0] - ax, corners[m, 2, 1] - ay, corners[m, 2, 2] - az
+    nx, ny, nz = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
+    long = np.sqrt(nx * nx + ny * ny + nz * nz)
+    turn = 1.0 / long if long > 0 else 0.0
+    x, y, z = ax + (ux + vx) / 3, ay + (uy + vy) / 3, az + (uz + vz) / 3
+    wide = 0.0
+    for n in range(3):
+        dx, dy, dz = corners[m, n, 0] - x, corners[m, n, 1] - y, corners[m, n, 2] - z
+        wide = max(wide, dx * dx + dy * dy + dz * dz)
+    return (nx * turn, ny * turn, nz * turn), (x, y, z), np.sqrt(wide) * _ROUNDED
+
+
+@njit(cache=True, nogil=True)
+def _stretch(x: float, y: float, level: float, nz: float, wide: float, reach: float) -> tuple[float, float]:
+    """From where to where a column may come within reach of a triangle, from its middle; backwards where nowhere.
+
+    The ball about the triangle, wider by the reach, and the slab of its plane each cut a stretch of the column.
+    """
+    half = (reach + wide) * (reach + wide) - x * x - y * y
+    if half <= 0.0:
+        return 1e6, -1e6
+    low, high = -np.sqrt(half), np.sqrt(half)
+    if abs(nz) > _UPRIGHT:
+        one, two = (-reach - level) / nz, (reach - level) / nz
+        return max(low, min(one, two) - 1e-6), min(high, max(one, two) + 1e-6)
+    if abs(level) > reach + _UPRIGHT * high:
+        return 1e6, -1e6
+    return low, high
 
 
 @njit(cache=True, nogil=True)
@@ -242,25 +275,32 @@ def _spread(
     A neighbour's nearest point stands for its triangle while choosing; the distance to the chosen triangle is exact.
     """
     nx, ny, nz = best.shape
-    end = 0
+    end = int(np.int64(0))
     for i in range(nx):
         for j in range(ny):
             for k in range(nz):
                 if which[i, j, k] >= 0:
                     queue[end] = (i * ny + j) * nz + k
                     slot[i, j, k] = end
-                    _keep(corners, best, which, foot, end, i, j, k)
                     end += 1
     seeds = end
-    at = 0
     reach2 = np.float32(reach * reach)
-    while at < end:
+    step = 0
+    # Out until no more are reached, then back. One loop for both ways, as each call is compiled where it stands.
+    while step < 2 * end - seeds:
+        back = step >= end
+        at = 2 * end - 1 - step if back else step
+        step += 1
         n = queue[at]
         i, j, k = n // (ny * nz), (n // nz) % ny, n % nz
-        if at >= seeds:
-            _choose(corners, best, which, slot, foot, at, i, j, k)
-        at += 1
-        if inside[i, j, k] == 0 and best[i, j, k] > reach2:
+        pick = int(which[i, j, k]) if at < seeds else _choice(best, which, slot, foot, i, j, k)
+        if pick >= 0:
+            x, y, z = i + 0.5, j + 0.5, k + 0.5
+            px, py, pz = nearest_on(corners, pick, x, y, z)
+            foot[at, 0], foot[at, 1], foot[at, 2] = px, py, pz
+            best[i, j, k] = (px - x) * (px - x) + (py - y) * (py - y) + (pz - z) * (pz - z)
+            which[i, j, k] = pick
+        if back or (inside[i, j, k] == 0 and best[i, j, k] > reach2):
             continue
         for side in range(6):
             p = i + (1 if side == 0 else -1 if side == 1 else 0)
@@ -273,37 +313,15 @@ def _spread(
             slot[p, q, r] = end
             queue[end] = (p * ny + q) * nz + r
             end += 1
-    for at in range(end - 1, seeds - 1, -1):
-        n = queue[at]
-        _choose(corners, best, which, slot, foot, at, n // (ny * nz), (n // nz) % ny, n % nz)
 
 
 @njit(cache=True, nogil=True)
-def _keep(corners: Floats, best: Singles, which: Indices, foot: Singles, at: int, i: int, j: int, k: int) -> None:
-    """The nearest point of the cell's triangle, and how far it is."""
-    x, y, z = i + 0.5, j + 0.5, k + 0.5
-    px, py, pz = nearest_on(corners, which[i, j, k], x, y, z)
-    foot[at, 0], foot[at, 1], foot[at, 2] = px, py, pz
-    best[i, j, k] = (px - x) * (px - x) + (py - y) * (py - y) + (pz - z) * (pz - z)
-
-
-@njit(cache=True, nogil=True)
-def _choose(
-    corners: Floats,
-    best: Singles,
-    which: Indices,
-    slot: NDArray[np.int32],
-    foot: Singles,
-    at: int,
-    i: int,
-    j: int,
-    k: int,
-) -> None:
-    """The cell takes the nearest of the triangles that its neighbours hold, tried best first, again while it helps."""
+def _choice(best: Singles, which: Indices, slot: Indices, foot: Singles, i: int, j: int, k: int) -> int:
+    """The nearest of the triangles that a cell's neighbours hold; -1 where none is nearer than its own."""
     nx, ny, nz = best.shape
     x, y, z = np.float32(i + 0.5), np.float32(j + 0.5), np.float32(k + 0.5)
     least = best[i, j, k]
-    pick = np.int32(-1)
+    pick = int(np.int64(-1))
     for p in range(max(0, i - 1), min(nx, i + 2)):
         for q in range(max(0, j - 1), min(ny, j + 2)):
             for r in range(max(0, k - 1), min(nz, k + 2)):
@@ -315,10 +333,8 @@ def _choose(
                 d = dx * dx + dy * dy + dz * dz
                 if d < least:
                     least = d
-                    pick = m
-    if pick >= 0:
-        which[i, j, k] = pick
-        _keep(corners, best, which, foot, at, i, j, k)
+                    pick = int(m)
+    return pick
 
 
 @njit(cache=True, nogil=True)

@@ -285,7 +285,7 @@ def _paths(
     ``speed`` becomes the speed that each cell's pressure allows. Gives how many cells are reached, in ``order``. All
     memory comes from the caller: the compiler takes longer over arrays that a kernel makes than over the rest of it.
     """
-    size, many = 0, 0
+    size, many = int(np.int64(0)), 0
     for i in range(radius.size):
         if source[i]:
             arrival[i] = 0.0

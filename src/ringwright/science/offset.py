@@ -24,9 +24,10 @@ from ringwright.terms.body import Floats, Ints, Mesh
 from ringwright.terms.mistake import bad
 
 _BESIDE = 2e-3
-Level = Callable[[Floats, Floats, Floats, Floats], Floats]
-"""From points (n, 3), their nearest points (n, 3) on the mesh, outward unit directions (n, 3) and distances (n,), below
-0 inside: a level in mm, below 0 in the grown solid, whose slope along the direction is about 1."""
+Level = Callable[[Floats, Floats, Ints, Floats, Floats], Floats]
+"""From points (n, 3), their nearest points (n, 3) on the mesh and the triangles (n,) that hold them, outward unit
+directions (n, 3) and distances (n,), below 0 inside: a level in mm, below 0 in the grown solid, whose slope along the
+direction is about 1."""
 
 
 def grown(mesh: Mesh, level: Level, most_mm: float, h_mm: float) -> Mesh:
@@ -59,7 +60,7 @@ def grown(mesh: Mesh, level: Level, most_mm: float, h_mm: float) -> Mesh:
     direction[flat] = face_normals(mesh)[which[flat]]
     length[flat] = 1.0
     distance = np.where(inside, -away, away)
-    height = level(centres, at, direction / length[:, None], distance)
+    height = level(centres, at, which, direction / length[:, None], distance)
     # A cell whose centre lies on the surface would give triangles of no area: it is put beside it by next to nothing.
     least = _BESIDE * h_mm
     heights[tuple(cells.T)] = np.where(np.abs(height) < least, np.copysign(least, height), height)

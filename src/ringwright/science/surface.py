@@ -98,7 +98,7 @@ def _split(centres: Floats, order: Ints, depth: int, first: Ints, fresh: Ints) -
             fresh[2 * r + 1] = middle
             if b - a < 2:
                 continue
-            axis = 0
+            axis = int(np.int64(0))
             widest = -1.0
             for c in range(3):
                 low = high = centres[order[a], c]
@@ -280,50 +280,50 @@ def nearest_triangle(
     high: Floats,
     sheets: Floats,
     first: Ints,
+    nodes: Ints,
+    bounds: Floats,
 ) -> tuple[float, int]:
-    """The least squared distance below ``best`` and its triangle (-1 if there is none); ``hint`` is tried first."""
-    which = -1
-    if hint >= 0:
-        d = away2(corners, hint, x, y, z)
-        if d < best:
-            best = d
-            which = hint
+    """The least squared distance below ``best`` and its triangle (-1 if there is none); ``hint`` is tried first.
+
+    ``nodes`` and ``bounds`` are room for as many nodes as the tree is deep, and some. Each distance is asked for in one
+    place, as the compiler would otherwise work through it again for each.
+    """
+    which = int(np.int64(-1))
     lowest = first.size - 2
-    stack = np.empty(64, np.int64)
-    bound = np.empty(64)
-    stack[0] = 0
-    bound[0] = _node_away2(low, high, sheets, 0, x, y, z)
+    nodes[0] = 0
+    bounds[0] = 0.0
     top = 1
-    while top > 0:
-        top -= 1
-        node = stack[top]
-        if bound[top] >= best:
-            continue
-        if node >= lowest:
-            leaf = node - lowest
-            for t in range(first[leaf], first[leaf + 1]):
-                off = planes[t, 0] * x + planes[t, 1] * y + planes[t, 2] * z - planes[t, 3]
-                if off * off >= best:
-                    continue
-                d = away2(corners, t, x, y, z)
+    a, b = hint, hint + (hint >= 0)
+    while True:
+        for t in range(a, b):
+            off = planes[t, 0] * x + planes[t, 1] * y + planes[t, 2] * z - planes[t, 3]
+            if off * off >= best:
+                continue
+            d = away2(corners, t, x, y, z)
+            if d < best:
+                best = d
+                which = t
+        a = b = 0
+        while top > 0 and b == 0:
+            top -= 1
+            node = nodes[top]
+            if bounds[top] >= best:
+                continue
+            if node >= lowest:
+                a, b = first[node - lowest], first[node - lowest + 1]
+                continue
+            under = top
+            for child in range(2 * node + 1, 2 * node + 3):
+                d = _node_away2(low, high, sheets, child, x, y, z)
                 if d < best:
-                    best = d
-                    which = t
-            continue
-        a, b = 2 * node + 1, 2 * node + 2
-        da = _node_away2(low, high, sheets, a, x, y, z)
-        db = _node_away2(low, high, sheets, b, x, y, z)
-        if da < db:
-            a, b, da, db = b, a, db, da
-        if da < best:
-            stack[top] = a
-            bound[top] = da
-            top += 1
-        if db < best:
-            stack[top] = b
-            bound[top] = db
-            top += 1
-    return best, which
+                    nodes[top] = child
+                    bounds[top] = d
+                    top += 1
+            if top == under + 2 and bounds[under] < bounds[under + 1]:  # the nearer one is looked at first
+                nodes[under], nodes[under + 1] = nodes[under + 1], nodes[under]
+                bounds[under], bounds[under + 1] = bounds[under + 1], bounds[under]
+        if b == 0:
+            return best, which
 
 
 @njit(cache=True, nogil=True)
@@ -341,11 +341,14 @@ def _nearest_slab(
     away: Floats,
     which: Ints,
 ) -> None:
-    hint = -1
+    hint = int(np.int64(-1))
+    nodes = np.empty(64, np.int64)
+    bounds = np.empty(64)
     for n in range(start, stop):
         best, t = nearest_triangle(
-            points[n, 0], points[n, 1], points[n, 2], at_most2, hint, corners, planes, low, high, sheets, first
-        )
+            points[n, 0], points[n, 1], points[n, 2], at_most2, hint,
+            corners, planes, low, high, sheets, first, nodes, bounds,
+        )  # fmt: skip
         away[n] = np.sqrt(best) if t >= 0 else np.inf
         which[n] = t
         if t >= 0:

@@ -156,7 +156,7 @@ def _least_away2(
                 t = which[a, b, c]
                 if t >= 0 and t != last:
                     last = t
-                    least = min(least, away2(corners, t, at[0], at[1], at[2]))
+                    least = min(least, away2(corners, int(t), at[0], at[1], at[2]))
     return least
 
 
@@ -285,7 +285,7 @@ def _touch_slab(
     first: Ints,
     out: Floats,
 ) -> None:
-    hint = 0
+    hint = int(np.int64(0))
     stack = np.empty(64, np.int64)
     for o in range(start, stop):
         n = order[o]
@@ -363,30 +363,34 @@ def _touch(
     px: float, py: float, pz: float, mx: float, my: float, mz: float, facing: float, cosine: float, at_most: float,
     hint: int, corners: Floats, planes: Floats, low: Floats, high: Floats, sheets: Floats, first: Ints, stack: Ints,
 ) -> tuple[float, int]:  # fmt: skip
-    best = _on_triangle(corners, planes, hint, px, py, pz, mx, my, mz, facing, cosine, at_most)
     lowest = first.size - 2
     stack[0] = 0
     top = 1
-    while top > 0:
-        top -= 1
-        node = stack[top]
-        r = 0.5 * best * FINE
-        if node >= lowest:
-            for t in range(first[node - lowest], first[node - lowest + 1]):
-                d = _on_triangle(corners, planes, t, px, py, pz, mx, my, mz, facing, cosine, best)
-                if d < best:
-                    best = d
-                    hint = t
-            continue
-        a, b = 2 * node + 1, 2 * node + 2
-        da = _worth(low, high, sheets, a, px, py, pz, mx, my, mz, facing, cosine, r)
-        db = _worth(low, high, sheets, b, px, py, pz, mx, my, mz, facing, cosine, r)
-        if da < db:
-            a, b, da, db = b, a, db, da
-        if da >= 0:
-            stack[top] = a
-            top += 1
-        if db >= 0:
-            stack[top] = b
-            top += 1
-    return best, hint
+    best = at_most
+    a, b = hint, hint + 1
+    while True:
+        for t in range(a, b):
+            d = _on_triangle(corners, planes, t, px, py, pz, mx, my, mz, facing, cosine, best)
+            if d < best:
+                best = d
+                hint = t
+        a = b = 0
+        while top > 0 and b == 0:
+            top -= 1
+            node = stack[top]
+            if node >= lowest:
+                a, b = first[node - lowest], first[node - lowest + 1]
+                continue
+            r = 0.5 * best * FINE
+            under, nearer = top, -1.0
+            for child in range(2 * node + 1, 2 * node + 3):
+                near2 = _worth(low, high, sheets, child, px, py, pz, mx, my, mz, facing, cosine, r)
+                if near2 < 0.0:
+                    continue
+                stack[top] = child
+                if top > under and near2 > nearer:  # the nearer one is looked at first
+                    stack[top - 1], stack[top] = child, stack[top - 1]
+                nearer = near2
+                top += 1
+        if b == 0:
+            return best, hint

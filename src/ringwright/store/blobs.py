@@ -76,6 +76,7 @@ def sweep(db: sa.Connection, before: dt.datetime) -> int:
 def _unused(before: dt.datetime) -> sa.ColumnElement[bool]:
     used = [
         sa.exists().where(commission_version.c.model_digest == blob.c.digest),
+        sa.exists().where(commission_version.c.log_digest == blob.c.digest),
         sa.exists().where(dossier.c.picture == blob.c.digest),
         sa.exists().where(dossier_file.c.digest == blob.c.digest),
     ]

@@ -25,6 +25,8 @@ class Text:
     mistakes: tuple[str, ...] = ()
     model_digest: str | None = None
     model_name: str | None = None
+    log_digest: str | None = None
+    log_name: str | None = None
 
 
 def version(db: sa.Connection, key: str, number: int | None = None) -> CommissionVersion | None:
@@ -56,7 +58,7 @@ def add(
     now: dt.datetime,
     must_be_newest: bool = True,
 ) -> CommissionVersion:
-    """Save a text as the next version; the same content and model again is no new version.
+    """Save a text as the next version; the same content, model and log again is no new version.
 
     ``based_on`` None begins a commission. Raises :class:`Conflict` where another version was saved since that one,
     unless it need not be the newest: what was found in a file is a version of its own, whatever it began from.
@@ -70,7 +72,8 @@ def add(
     else:
         if must_be_newest and based_on != head.number:
             raise Conflict(f"commission '{key}'", based_on, head)
-        if head.content == text.content and (head.model.digest if head.model else None) == text.model_digest:
+        same = tuple(kept.digest if kept else None for kept in (head.model, head.log))
+        if head.content == text.content and same == (text.model_digest, text.log_digest):
             return head
         number = head.number + 1
         ident = db.execute(sa.select(commission.c.id).where(commission.c.key == key)).scalar_one()
@@ -98,6 +101,8 @@ def write(
         "mistakes": list(text.mistakes),
         "model_digest": text.model_digest,
         "model_name": text.model_name,
+        "log_digest": text.log_digest,
+        "log_name": text.log_name,
     }
     db.execute(sa.insert(commission_version), row)
 
@@ -123,12 +128,18 @@ def cards(db: sa.Connection, states: Sequence[State]) -> tuple[Card, ...]:
     return tuple(sorted(found, key=lambda card: (card.due or dt.date.max, card.order_number, card.key)))
 
 
+_log = blob.alias()
 _versions = sa.select(
-    commission.c.key, commission.c.state, commission.c.head, commission_version, blob.c.size.label("model_size")
+    commission.c.key,
+    commission.c.state,
+    commission.c.head,
+    commission_version,
+    blob.c.size.label("model_size"),
+    _log.c.size.label("log_size"),
 ).select_from(
-    commission.join(commission_version, commission_version.c.commission_id == commission.c.id).outerjoin(
-        blob, blob.c.digest == commission_version.c.model_digest
-    )
+    commission.join(commission_version, commission_version.c.commission_id == commission.c.id)
+    .outerjoin(blob, blob.c.digest == commission_version.c.model_digest)
+    .outerjoin(_log, _log.c.digest == commission_version.c.log_digest)
 )
 
 _any_dossier = dossier.alias()
@@ -167,6 +178,9 @@ def _version(row: Any) -> CommissionVersion:
     model = None
     if row.model_digest is not None:
         model = ModelKept(digest=row.model_digest, size=row.model_size, name=row.model_name or "")
+    log = None
+    if row.log_digest is not None:
+        log = ModelKept(digest=row.log_digest, size=row.log_size, name=row.log_name or "")
     return CommissionVersion(
         key=row.key,
         state=State(row.state),
@@ -182,6 +196,8 @@ def _version(row: Any) -> CommissionVersion:
         due=row.due,
         model_file=row.model_name,
         model=model,
+        log_file=row.log_name,
+        log=log,
     )
 
 

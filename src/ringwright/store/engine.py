@@ -17,7 +17,7 @@ from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 
 from ringwright.terms.mistake import BadInput, bad
 
-NEWEST = "0001"
+NEWEST = "0002"
 """The newest step of the migrations; a database at this step is opened without loading Alembic."""
 
 WAIT_S = 10

@@ -38,7 +38,7 @@ class Version:
 
 @dataclass(frozen=True, kw_only=True)
 class ModelKept:
-    """A model's bytes in the store: their hash, their number, and the name of the file."""
+    """A model's or a log's bytes in the store: their hash, their number, and the name of the file."""
 
     digest: str
     size: int
@@ -47,9 +47,10 @@ class ModelKept:
 
 @dataclass(frozen=True, kw_only=True)
 class CommissionVersion(Version):
-    """One version of a commission: its text, what its head says, and the model that it goes with.
+    """One version of a commission: its text, what its head says, and the model and the log that it goes with.
 
-    ``model_file`` is what its text names; ``model`` is None where no such file was ever there.
+    ``model_file`` is what its text names; ``model`` is None where no such file was ever there. ``log_file`` and ``log``
+    are the same of the shop's own thermocouple log.
     """
 
     key: str
@@ -60,6 +61,8 @@ class CommissionVersion(Version):
     due: dt.date | None = None
     model_file: str | None = None
     model: ModelKept | None = None
+    log_file: str | None = None
+    log: ModelKept | None = None
 
     @property
     def newest(self) -> bool:

@@ -98,7 +98,10 @@ commission_version = sa.Table(
     sa.Column("mistakes", Plain, nullable=False),
     sa.Column("model_digest", sa.ForeignKey("blob.digest")),
     sa.Column("model_name", sa.Text),
+    sa.Column("log_digest", sa.ForeignKey("blob.digest")),
+    sa.Column("log_name", sa.Text),
     sa.Index("ix_commission_version_model_digest", "model_digest"),
+    sa.Index("ix_commission_version_log_digest", "log_digest"),
 )
 
 workshop_version = sa.Table(

@@ -16,10 +16,10 @@ class BenchTaskFact(Row):
     """One task of the hands, and its hours.
 
     Hours are ``fixed_h`` and so much for each stone, for each cm2 of metal surface, for each letter of an
-    inscription; a stone that is risky to set takes ``per_risk_share`` more for each step of its risk above the first.
-    The task then runs by itself for ``unattended_h`` and for what it ``waits_for``: "printer", "set", "burnout",
-    "quench" or "assay". ``when`` names what must be so (all of it), ``metals`` what it is for; ``exposes`` what a
-    stone that is set meets in it: torch, pickle, ultrasonic, steam.
+    inscription, for each blind feeder; a stone that is risky to set takes ``per_risk_share`` more for each step of its
+    risk above the first. The task then runs by itself for ``unattended_h`` and for what it ``waits_for``: "printer",
+    "set", "burnout", "quench" or "assay". ``when`` names what must be so (all of it), ``metals`` what it is for;
+    ``exposes`` what a stone that is set meets in it: torch, pickle, ultrasonic, steam.
     """
 
     title: str
@@ -32,6 +32,7 @@ class BenchTaskFact(Row):
     per_stone_h: float = 0.0
     per_cm2_h: float = 0.0
     per_letter_h: float = 0.0
+    per_feeder_h: float = 0.0
     per_risk_share: float = 0.0
     hours_spread_percent: float
     unattended_h: float = 0.0
@@ -128,6 +129,7 @@ class BenchJob:
     drawn: Annotated[bool, Figure("", 0, "Whether a model is given; else the ring is still to be drawn")] = True
     pattern: Annotated[str, Figure("", 0, "resin (printed) or wax")] = "resin"
     letters: Annotated[int, Figure("", 0, "Letters of the inscription")] = 0
+    feeders: Annotated[int, Figure("", 0, "Blind feeders to cut off")] = 0
     marked: Annotated[bool, Figure("", 0, "Whether it is stamped in the shop")] = True
     assayed: Annotated[bool, Figure("", 0, "Whether it goes to an assay office")] = False
     matt: Annotated[bool, Figure("", 0, "Whether a surface is matt")] = False

@@ -158,6 +158,9 @@ class TreeBrief:
     """The maker's own wishes for the tree; what is absent is proposed."""
 
     gates_mm: Annotated[tuple[Point, ...], Figure("mm", 2, "Gate points, in the coordinates of the model")] = ()
+    feeders_mm: Annotated[
+        tuple[Point, ...], Figure("mm", 2, "Where blind feeders shall sit, in the coordinates of the model")
+    ] = ()
     flask: Annotated[str | None, Figure("", 0, "Name of a flask of the workshop")] = None
     search: Annotated[
         str,

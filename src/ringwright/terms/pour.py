@@ -153,6 +153,18 @@ class PoreZone:
 
 
 @dataclass(frozen=True, kw_only=True)
+class FeederTimes:
+    """Whether a blind feeder lasts as long as what it is to feed."""
+
+    piece: Annotated[str, Figure("", 0, "Piece")]
+    place: Annotated[str, Figure("", 0, "Where")]
+    at_mm: Annotated[Point, Figure("mm", 1, "Place of its neck, in the ring's frame")]
+    fed_s: Annotated[float, Figure("s", 1, "The heavy place beneath it takes no more feed after")]
+    neck_s: Annotated[float, Figure("s", 1, "Its neck lets no more through after")]
+    feeder_s: Annotated[float, Figure("s", 1, "The feeder itself takes no more feed after")]
+
+
+@dataclass(frozen=True, kw_only=True)
 class TightPlace:
     """A place of a piece that fills with little to spare."""
 
@@ -187,6 +199,8 @@ class Variant:
     fill_s: Annotated[float | None, Figure("s", 2, "Full after")] = None
     chosen: Annotated[bool, Figure("", 0, "The one that is poured")] = False
     usual: Annotated[bool, Figure("", 0, "The shop's usual setting")] = False
+    feeders: Annotated[int, Figure("", 0, "Blind feeders")] = 0
+    worst_mm: Annotated[Point | None, Figure("mm", 1, "Place of the largest zone, in the ring's frame")] = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -232,6 +246,7 @@ class PourFigures:
     measured: Annotated[str, Figure("", 0, "What the times have been compared with")] = ""
     compared: Annotated[tuple[Compared, ...], Figure("", 0, "The shop's own thermocouple log beside the forecast")] = ()
     cautions: Annotated[tuple[str, ...], Figure("", 0, "Keys of the cautions that belong to it")] = ()
+    feeders: Annotated[tuple[FeederTimes, ...], Figure("", 0, "Whether the blind feeders outlast what they feed")] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

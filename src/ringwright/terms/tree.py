@@ -85,8 +85,10 @@ class SprueRule(Row):
     ``button`` (mass as a share of pieces and sprues), ``button-cone`` (half-angle and freeboard under the rim),
     ``heavy`` (share of the thickest ball from which a place is as good as the thickest), ``peak`` (from which a gate
     may stand there, and it must be fed), ``choke`` (share of a heavy place's ball below which the way to it is cut
-    off), ``stone`` (distance of a gate from a stone), ``mark-…`` (what counts against a place, where places are
-    compared).
+    off), ``stone`` (distance of a gate from a stone), ``feeder`` and ``feeder-neck`` (volume over cooling surface of a
+    blind feeder and of its neck, as a share of the place's that it feeds), ``feeder-neck-length`` (at least, and as a
+    share of the feeder's diameter at most), ``feeder-yield`` (share of a feeder that it can give away), ``mark-…``
+    (what counts against a place, where places are compared).
     """
 
     least_mm: float | None = None
@@ -161,11 +163,39 @@ class Gate:
     why: Annotated[str, Figure("", 0, "Why there")]
 
 
+@dataclass(frozen=True, kw_only=True)
+class Feeder:
+    """A blind feeder: a ball of metal on a neck, at a heavy place that no gate feeds, to freeze after it.
+
+    ``modulus`` is volume over cooling surface: of the place that it feeds, and of the ball.
+    """
+
+    piece: Annotated[str, Figure("", 0, "Name of the piece")]
+    point_mm: Annotated[Point, Figure("mm", 2, "Place on the pattern, in the ring's frame")]
+    outward: Annotated[Point, Figure("", 3, "Direction in which its neck leaves")]
+    ball_mm: Annotated[float, Figure("mm", 2, "Largest ball in the metal that it feeds")]
+    place_modulus_mm: Annotated[float, Figure("mm", 3, "Volume over cooling surface of the place that it feeds")]
+    modulus_mm: Annotated[float, Figure("mm", 3, "Volume over cooling surface of the feeder")]
+    diameter_mm: Annotated[float, Figure("mm", 1, "Diameter of the feeder")]
+    neck_diameter_mm: Annotated[float, Figure("mm", 1, "Diameter of its neck")]
+    neck_length_mm: Annotated[float, Figure("mm", 1, "Length of its neck, where it is cut off")]
+    volume_mm3: Annotated[float, Figure("mm3", 1, "Volume of feeder and neck")]
+    why: Annotated[str, Figure("", 0, "Why there")]
+
+    @property
+    def centre_mm(self) -> Point:
+        """The middle of its ball, in the ring's frame."""
+        away = self.neck_length_mm + self.diameter_mm / 2
+        (x, y, z), (u, v, w) = self.point_mm, self.outward
+        return x + away * u, y + away * v, z + away * w
+
+
 @dataclass(frozen=True, kw_only=True, eq=False)
 class TreePiece:
     """A pattern that goes on a tree, in its ring's own frame, at the pattern's size.
 
-    ``gates_mm`` are the maker's own; where there are none they are proposed. ``stones`` are kept clear.
+    ``gates_mm`` are the maker's own; where there are none they are proposed. ``feeders_mm`` are where the maker wants
+    blind feeders. ``stones`` are kept clear.
     """
 
     name: str
@@ -173,6 +203,7 @@ class TreePiece:
     hole_diameter_mm: float
     stones: tuple[Mesh, ...] = ()
     gates_mm: tuple[Point, ...] = ()
+    feeders_mm: tuple[Point, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -185,6 +216,7 @@ class Way:
     unfed_ball_mm: Annotated[float, Figure("mm", 1, "Largest heavy place that the rule of sprues calls not fed")] = 0.0
     sprue_diameter_mm: Annotated[float | None, Figure("mm", 1, "Sprue at a gate, where not the usual one")] = None
     sprue_length_mm: Annotated[float | None, Figure("mm", 1, "Its length, where not the usual one")] = None
+    feeders_mm: Annotated[tuple[Point, ...], Figure("mm", 2, "Blind feeders on the pattern, in the ring's frame")] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -265,3 +297,6 @@ class TreeFigures:
     melt_C: Annotated[float, Figure("°C", 0, "Temperature of the melt")]
     crucible: Annotated[str | None, Figure("", 0, "Crucible of the workshop, if one will do")]
     ways: Annotated[tuple[Way, ...], Figure("", 0, "Ways of leading the metal in, to be judged; this one first")] = ()
+    feeders: Annotated[tuple[Feeder, ...], Figure("", 0, "Blind feeders at heavy places that no gate feeds")] = ()
+    feeders_mm3: Annotated[float, Figure("mm3", 1, "Volume of the blind feeders")] = 0.0
+    feeders_g: Annotated[float, Figure("g", 2, "Metal in the blind feeders")] = 0.0

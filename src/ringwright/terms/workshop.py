@@ -55,6 +55,20 @@ class Shop:
     assay_days: Annotated[float, Figure("", 0, "Days at the assay office, post included", low=0)] = 7.0
 
 
+class Language(StrEnum):
+    """A language of the papers."""
+
+    ENGLISH = "en"
+    GERMAN = "de"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Papers:
+    """How the papers are written: offer, cards for the bench, certificate."""
+
+    language: Annotated[Language, Figure("", 0, "Language of offer, cards and certificate")] = Language.ENGLISH
+
+
 @dataclass(frozen=True, kw_only=True)
 class FinePrice:
     """The price of a fine metal on a day."""
@@ -188,6 +202,7 @@ class Workshop:
     stock: tuple[Lot, ...] = ()
     alloy: tuple[OwnAlloy, ...] = ()
     habits: Habits = field(default_factory=Habits)
+    papers: Papers = field(default_factory=Papers)
     hours: Annotated[dict[str, float], Figure("h", 2, "Own hours for a bench task, by its key in the facts", low=0)] = (
         field(default_factory=dict)
     )

@@ -18,16 +18,16 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, PlainTextResponse, Response
 from starlette.routing import Route
 
+from ringwright import words
 from ringwright.desk import shelf as desk
 from ringwright.desk.shelf import Shelf
 from ringwright.terms.mistake import BadInput, Mistake
-from ringwright.web import words
 from ringwright.web.forms import posted
 from ringwright.web.frame import refused
 from ringwright.web.guard import UPLOAD_PATH, Guard
 from ringwright.web.pages import bench, brief, commission, door, facts, new, papers, versions, workshop
 from ringwright.web.passphrase import Door
-from ringwright.web.words import _
+from ringwright.words import _
 
 LOOK = {"css": "text/css", "js": "text/javascript", "svg": "image/svg+xml"}
 THREE = "three.js"

@@ -9,7 +9,8 @@ from starlette.responses import HTMLResponse
 
 from ringwright.terms.mistake import Mistake
 from ringwright.web.html import Child, Markup, el, joined, shape
-from ringwright.web.words import _, language, languages
+from ringwright.words import _, language, languages
+from ringwright.words.sentences import spoken
 
 LEVEL_WORDS = ("fine", "heed", "halt")
 
@@ -115,10 +116,10 @@ def mistakes(found: Iterable[Mistake], *, heading: str | None = None) -> Markup:
         rows.append(
             el(
                 "li",
-                el("strong", one.where, data_line=line) if one.where else None,
+                el("strong", spoken(one.where), data_line=line) if one.where else None,
                 " " if one.where else None,
-                f"{_sentence(one.what)}.",
-                f" {_sentence(one.right)}." if one.right else None,
+                f"{_sentence(spoken(one.what))}.",
+                f" {_sentence(spoken(one.right))}." if one.right else None,
             )
         )
     return el(

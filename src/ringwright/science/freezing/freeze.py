@@ -18,7 +18,7 @@ from ringwright.science.freezing import march
 from ringwright.science.freezing.cells import Cells
 from ringwright.science.freezing.crew import Crew
 from ringwright.science.freezing.grids import System
-from ringwright.terms.body import Floats
+from ringwright.terms.body import Floats, Ints
 from ringwright.terms.mistake import ComputingFault
 
 _NEWTON_MOST = 200
@@ -28,7 +28,9 @@ _OVERSHOOT = 0.5
 """A Newton step that ends where it is steeper uphill than this share of the first slope down is shortened."""
 _SHORTEN_MOST = 24
 _SOLVE_MOST = 80
-_FIRMER = 0.25
+_CLOSING = 0.4
+"""The last step is so much shorter than it would be."""
+_FIRMER = 0.5
 """Each system is solved to this share of what ends Newton's method."""
 
 
@@ -57,9 +59,9 @@ class Care:
     that share of what heat takes to go through a finest cell of mould, h^2 c / k.
     """
 
-    growth: float = 0.1
+    growth: float = 0.12
     first_s: float | None = None
-    enough_K: float = 1e-2
+    enough_K: float = 5e-2
     most_s: float = 3600.0
 
 
@@ -123,10 +125,15 @@ class _March:
         self.mark_heats = np.interp(self.marks, self.metal[0], self.metal[1])
         self.passed = np.full((3, metals), np.inf)
         self.gradient = np.full(metals, np.nan)
+        self.rates = np.zeros((2, metals))
         self.metal_cuts = _equal(metals, crew.hands)
-        self.across_cuts = _equal(len(cells.links.across), crew.hands)
-        self.steep_cuts = _equal(len(cells.links.steep), crew.hands)
+        links = cells.links
+        self.across, self.across_back = self._pairs(links.across, links.across_row)
+        self.steep, self.steep_back = self._pairs(links.steep, links.steep_row)
+        self.across_cuts = _equal(len(self.across), crew.hands)
+        self.steep_cuts = _equal(len(self.steep), crew.hands)
         self.ierfc = march.integral_erfc()
+        self.root = -1.0
         self.time, self.steps, self.newtons, self.balances, self.given_off = 0.0, 0, 0, 0, 0.0
         low = float(np.interp(setting.mould_K, self.mould[0][1:], self.mould[3]))
         k = float(np.interp(setting.mould_K, self.mould[0][1:], self.mould[4]))
@@ -136,6 +143,13 @@ class _March:
         self.before[:] = self.heat
         self.start = float(self.heat.sum()), float(self.heat[:metals].sum())
 
+    def _pairs(self, places: Ints, row: NDArray[np.int32]) -> tuple[Ints, Ints]:
+        """Which of some links stand for both ways, and the place of each one's way back."""
+        rows = self.cells.links.rows
+        back = np.empty(len(places), np.int64)
+        self.crew(march.backs, _equal(len(places), self.crew.hands), places, row, rows.other, rows.longer, back)
+        return np.flatnonzero(row < rows.other[places]), back
+
     def go(self, until: NDArray[np.bool_] | None, until_s: float) -> Frozen:
         """March to the end."""
         waits = np.ones(self.cells.metal, bool) if until is None else until
@@ -143,6 +157,9 @@ class _March:
             if self.time > self.care.most_s:
                 raise ComputingFault(f"freezing: not solid after {self.care.most_s:.0f} s")
             self._step(min(max(self.first_s, self.care.growth * self.time), until_s - self.time))
+        if self.time < until_s * (1 - 1e-12):
+            # How fast the last cells cool when they are solid tells better when they were.
+            self._step(min(_CLOSING * self.care.growth * self.time, until_s - self.time))
         solid = np.isfinite(self.passed).all(axis=0)
         rate = np.full(self.cells.metal, np.nan)
         between = self.passed[2][solid] - self.passed[1][solid]
@@ -166,8 +183,10 @@ class _March:
         """One step of backward Euler."""
         cells, crew = self.cells, self.crew
         old, old_heat = self.t.copy(), self.heat.copy()
+        last, now, then = self.root, np.sqrt(self.time), np.sqrt(self.time + dt)
         if self.went is not None:
-            self.t += self.went
+            # Against a wide mould temperatures go with the root of time.
+            self.t += (then - now) / (now - last) * self.went
         self._conduct(dt)
         self._solve(dt)
         self.given_off += dt * float((self.wall * (self.t - self.setting.around_K)).sum())
@@ -176,15 +195,19 @@ class _March:
         fresh = ~np.isfinite(self.passed[1])
         crew(
             march.crossings, self.metal_cuts, self.marks, self.mark_heats, cells.volume_mm3, old, self.t, old_heat,
-            self.heat, self.time, self.time + dt, self.passed,
+            self.heat, (float(last), float(now), float(then)), self.rates, self.passed,
         )  # fmt: skip
         fresh &= np.isfinite(self.passed[1])
         if fresh.any():
-            march.slopes(
-                np.flatnonzero(fresh), cells.metal, cells.links.rows.other, cells.links.rows.longer, cells.centre_mm,
-                self.t, self.gradient,
-            )  # fmt: skip
-        self.went = self.t - old
+            some = np.flatnonzero(fresh)
+            share = (np.sqrt(self.passed[1][some]) - now) / (then - now)
+            self.gradient[some] = 0
+            for part, t in ((1 - share, old), (share, self.t)):
+                march.slopes(
+                    some, part, cells.metal, cells.links.rows.other, cells.links.rows.longer, cells.centre_mm, t,
+                    self.gradient,
+                )  # fmt: skip
+        self.went, self.root = self.t - old, now
         self.time += dt
         self.steps += 1
 
@@ -195,13 +218,13 @@ class _March:
         crew(march.potentials, cuts, cells.metal, self.metal, self.mould, self.t, self.theta, self.own)
         crew(march.conductances, cuts, rows.other, rows.longer, links.reach_mm, self.t, self.theta, self.own, g)
         crew(
-            march.contacts, self.across_cuts, cells.metal, self.metal, self.mould, links.across_row, rows.other,
-            links.across, links.across_mm2, links.own_depth_mm, links.other_depth_mm, links.bend_mm,
-            1e6 / self.setting.contact_W_m2K, self.t, self.time + dt, self.time, g,
+            march.contacts, self.across_cuts, self.across, cells.metal, self.metal, self.mould, links.across_row,
+            rows.other, links.across, self.across_back, links.across_mm2, links.own_depth_mm, links.other_depth_mm,
+            links.bend_mm, 1e6 / self.setting.contact_W_m2K, self.t, self.time + dt, self.time, g,
         )  # fmt: skip
         crew(
-            march.steepen, self.steep_cuts, links.steep, links.steep_row, links.steep_mm, rows.other, self.mould,
-            self.t, self.time + dt, self.time, self.ierfc, g,
+            march.steepen, self.steep_cuts, self.steep, links.steep, self.steep_back, links.steep_row, links.steep_mm,
+            rows.other, self.mould, self.t, self.time + dt, self.time, self.ierfc, g,
         )  # fmt: skip
         self.system.conduct()
         self.wall[:] = 0

@@ -20,12 +20,18 @@ from ringwright.science.freezing.rows import MORE, SIX, Rows, rows_of, six, stre
 Singles = NDArray[np.float32]
 Codes = NDArray[np.int32]
 Places = NDArray[np.uint32]
+Flags = NDArray[np.uint8]
 FEWEST = 60
 """A level with no more unknowns than this is solved directly."""
-ALONE = 6_000
+ALONE = 12_000
 """A level with no more unknowns than this is not worth a second thread."""
-DAMP = 0.8
+DAMP = 0.9
 """Share of a Jacobi sweep that is taken."""
+_KEEP = np.float32(1 - DAMP)
+STEEPNESS = 0.6
+"""Joined cells lie farther apart than cells: a coarse link is the sum to this power of the ratio of distances."""
+_SHARES = np.array([1.0, 0.75**STEEPNESS, 0.5**STEEPNESS], np.float32)
+"""By how many of a link's two ends are of their level's own size, and are joined to cubes of twice that."""
 
 
 @dataclass(eq=False)
@@ -33,8 +39,9 @@ class Level:
     """One level: rows of links, M, and the way to the next coarser level.
 
     ``child`` gives each coarse unknown's first own unknown (they follow each other), ``above`` each unknown's coarse
-    one, ``to`` each link's place among the coarse links (-1: within a cube). Working vectors live here too; ``out`` is
-    the sum of each row's conductances, ``pace`` the share of a residual that a sweep takes.
+    one, ``to`` each link's place among the coarse links (-1: within a cube), ``small`` whether it is of its level's own
+    size (and no larger leaf). Working vectors live here too; ``out`` is the sum of each row's conductances, ``pace``
+    the share of a residual that a sweep takes.
     """
 
     rows: Rows
@@ -49,6 +56,7 @@ class Level:
     child: Codes | None = None
     above: Codes | None = None
     to: Codes | None = None
+    small: Flags | None = None
     child_cuts: tuple[int, ...] = (0, 0)
     inverse: Singles | None = None
 
@@ -71,7 +79,8 @@ class Level:
 
 def levels_of(cells: Cells, hands: int) -> list[Level]:
     """All levels, the finest first; structure only."""
-    key, medium = cells.key, cells.medium.astype(np.int64)
+    key, medium, edge = cells.key, cells.medium.astype(np.int64), cells.edge_mm
+    size = 1.001 * float(edge.min())
     levels = [Level(cells.links.rows)]
     while levels[-1].count > FEWEST:
         level = levels[-1]
@@ -81,7 +90,9 @@ def levels_of(cells: Cells, hands: int) -> list[Level]:
             break
         level.child = np.append(np.flatnonzero(fresh), level.count).astype(np.int32)
         level.above = (np.cumsum(fresh) - 1).astype(np.int32)
-        key, medium = key[fresh], medium[fresh]
+        level.small = (edge < size).astype(np.uint8)
+        size *= 2
+        key, medium, edge = key[fresh], medium[fresh], np.maximum(edge[fresh], np.float32(size / 1.001))
         coarse, level.to = _coarser(level)
         level.child_cuts = _even(coarse.count, level.count, hands)
         level.cuts = tuple(int(level.child[c]) for c in level.child_cuts)
@@ -164,7 +175,7 @@ class System:
         """Take over new conductances of the finest level into the coarser ones."""
         for fine, coarse in zip(self.levels, self.levels[1:], strict=False):
             self.crew(
-                _sum_links, fine.child_cuts, fine.child, fine.rows.longer, fine.conductance, fine.to,
+                _sum_links, fine.child_cuts, fine.child, *fine.links, fine.to, fine.small, _SHARES,
                 coarse.rows.longer, coarse.count, coarse.conductance,
             )  # fmt: skip
         for level in self.levels:
@@ -213,12 +224,12 @@ class System:
             return 0.0
         coarse = self.levels[n + 1]
         crew(
-            _restrict, level.child_cuts, level.child, level.above, *level.links, level.mass, level.out, level.r,
-            level.z, coarse.pace, coarse.r, coarse.z,
+            _restrict, level.child_cuts, level.child, level.above, *level.links, _KEEP, level.r, level.z,
+            coarse.pace, coarse.r, coarse.z,
         )  # fmt: skip
         self._cycle(n + 1)
         crew(_spread, level.cuts, level.above, coarse.z, level.z)
-        rz = sum(crew(_smooth, level.cuts, *level.links, level.mass, level.out, level.pace, level.r, level.z, level.w))
+        rz = sum(crew(_smooth, level.cuts, *level.links, _KEEP, level.pace, level.r, level.z, level.w))
         level.z, level.w = level.w, level.z
         return float(rz)
 
@@ -239,21 +250,25 @@ class System:
 
 @njit(cache=True, nogil=True)
 def _sum_links(
-    first: int, last: int, child: Codes, longer: Codes, fine: Singles, to: Codes, above_longer: Codes, cubes: int,
-    coarse: Singles,
+    first: int, last: int, child: Codes, other: Places, longer: Codes, fine: Singles, to: Codes, small: Flags,
+    share: Singles, above_longer: Codes, cubes: int, coarse: Singles,
 ) -> None:  # fmt: skip
+    """The coarse links: sums of the fine ones, less by ``share`` for each end that grows with its cube."""
     coarse[SIX * first : SIX * last] = 0
     a, b = stretch(above_longer, first, last)
     coarse[SIX * cubes + MORE * a : SIX * cubes + MORE * b] = 0
     n = child[cubes]
     begin, end = child[first], child[last]
-    for f in range(SIX * begin, SIX * end):
-        if to[f] >= 0:
-            coarse[to[f]] += fine[f]
+    for i in range(begin, end):
+        for f in range(SIX * i, SIX * i + SIX):
+            if to[f] >= 0:
+                coarse[to[f]] += fine[f] * share[small[i] + small[other[f]]]
     a, b = stretch(longer, begin, end)
-    for f in range(SIX * n + MORE * a, SIX * n + MORE * b):
-        if to[f] >= 0:
-            coarse[to[f]] += fine[f]
+    for m in range(a, b):
+        place = SIX * n + MORE * m
+        for f in range(place, place + MORE):
+            if to[f] >= 0:
+                coarse[to[f]] += fine[f] * share[small[longer[m]] + small[other[f]]]
 
 
 @njit(cache=True, nogil=True)
@@ -325,17 +340,21 @@ def _first(first: int, last: int, r: Singles, pace: Singles, z: Singles) -> None
 
 @njit(cache=True, nogil=True, fastmath=True)
 def _restrict(
-    first: int, last: int, child: Codes, above: Codes, other: Places, longer: Codes, g: Singles, mass: Singles,
-    out: Singles, r: Singles, z: Singles, coarse_pace: Singles, coarse_r: Singles, coarse_z: Singles,
+    first: int, last: int, child: Codes, above: Codes, other: Places, longer: Codes, g: Singles, keep: np.float32,
+    r: Singles, z: Singles, coarse_pace: Singles, coarse_r: Singles, coarse_z: Singles,
 ) -> None:  # fmt: skip
-    """The residual r - (M + K) z, summed over cubes, and a first sweep's answer to it there."""
-    coarse_r[first:last] = 0
-    begin, end = child[first], child[last]
-    for i in range(begin, end):
-        coarse_r[above[i]] += r[i] - (mass[i] + out[i]) * z[i] + six(i, other, g, z)
-    a, b = stretch(longer, begin, end)
+    """The residual r - (M + K) z of a sweep z = pace r, summed over cubes, and a first sweep's answer to it there.
+
+    Such a sweep takes all but the share ``keep`` of what stands on the diagonal.
+    """
+    for c in range(first, last):
+        total = np.float32(0)
+        for i in range(child[c], child[c + 1]):
+            total += keep * r[i] + six(i, other, g, z)
+        coarse_r[c] = total
+    a, b = stretch(longer, child[first], child[last])
     for m in range(a, b):
-        coarse_r[above[longer[m]]] += three(m, mass.size, other, g, z)
+        coarse_r[above[longer[m]]] += three(m, r.size, other, g, z)
     for c in range(first, last):
         coarse_z[c] = coarse_pace[c] * coarse_r[c]
 
@@ -348,19 +367,19 @@ def _spread(first: int, last: int, above: Codes, coarse: Singles, z: Singles) ->
 
 @njit(cache=True, nogil=True, fastmath=True)
 def _smooth(
-    first: int, last: int, other: Places, longer: Codes, g: Singles, mass: Singles, out: Singles, pace: Singles,
-    r: Singles, z: Singles, w: Singles,
+    first: int, last: int, other: Places, longer: Codes, g: Singles, keep: np.float32, pace: Singles, r: Singles,
+    z: Singles, w: Singles,
 ) -> float:  # fmt: skip
     """One damped Jacobi sweep from z to w; gives r . w."""
     total = 0.0
     for i in range(first, last):
-        s = z[i] + pace[i] * (r[i] - (mass[i] + out[i]) * z[i] + six(i, other, g, z))
+        s = keep * z[i] + pace[i] * (r[i] + six(i, other, g, z))
         w[i] = s
         total += r[i] * s
     a, b = stretch(longer, first, last)
     for m in range(a, b):
         i = longer[m]
-        s = pace[i] * three(m, mass.size, other, g, z)
+        s = pace[i] * three(m, r.size, other, g, z)
         w[i] += s
         total += r[i] * s
     return total

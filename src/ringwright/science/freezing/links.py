@@ -61,224 +61,207 @@ def links_of(leaves: Leaves) -> tuple[Codes, Found, NDArray[np.uint8]]:
     """Where each row starts, the links, and at which of its six sides each cell touches the room's walls."""
     n = len(leaves.place)
     count = np.zeros(n, np.int32)
-    none = np.empty(0, np.float32)
     walls = np.zeros((n, 6), np.uint8)
-    in_slabs(
-        _links_slab, n, leaves, False, count, np.empty(0, np.int32),
-        Found(np.empty(0, np.int32), none, none, none), walls,
-    )  # fmt: skip
+    no_codes, none = np.empty(0, np.int32), np.empty(0, np.float32)
+    of_others = (*leaves[:7], leaves.lattice, leaves.h)
+    in_slabs(_links_of_finest, n, *leaves, False, count, no_codes, no_codes, none, none, none, walls)
+    in_slabs(_links_of_others, n, *of_others, False, count, no_codes, no_codes, none, walls)
     start = np.zeros(n + 1, np.int32)
     np.cumsum(count, out=start[1:])
     found = Found(np.empty(start[-1], np.int32), *(np.zeros(start[-1], np.float32) for _ in range(3)))
-    in_slabs(_links_slab, n, leaves, True, count, start, found, walls)
+    in_slabs(_links_of_finest, n, *leaves, True, count, start, *found, walls)
+    in_slabs(_links_of_others, n, *of_others, True, count, start, found.other, found.reach, walls)
     return start, found, walls
 
 
+# A tuple of many arrays, or many of them handed to a kernel within another, cost a microsecond each time: what is
+# called within takes numbers and two arrays.
 @njit(cache=True, nogil=True)
-def _links_slab(
-    start: int, stop: int, leaves: Leaves, write: bool, count: Codes, row: Codes, found: Found,
-    walls: NDArray[np.uint8],
+def _links_of_finest(
+    start: int, stop: int, place: Ints, level: Ints, medium: NDArray[np.int8], metal_id: Codes, mould_id: Codes,
+    codes: Codes, box: Ints, d: Singles, lattice: Ints, h: float, depth: Singles, normal: Singles, surface: Singles,
+    bend: Singles, volume: Floats, write: bool, count: Codes, row: Codes, other: Codes, reach: Singles, own: Singles,
+    beyond: Singles, walls: NDArray[np.uint8],
 ) -> None:  # fmt: skip
-    """Every row's links. Counts them, or writes them from ``row`` on."""
+    """The rows of the finest leaves. Counts their links, or writes them from ``row`` on.
+
+    Two finest leaves are linked metal with metal through its share of their face, mould with mould through the rest.
+    Where a leaf is all one medium it takes part in both.
+    """
+    whole, least = 0.999 * h * h * h, _LEAST_DEPTH * h
     for n in range(start, stop):
-        begin = row[n] if write else 0
-        at = begin
+        if level[n] != 0:
+            continue
+        at = row[n] if write else 0
+        a, b, c = place[n, 0] - box[0, 0], place[n, 1] - box[0, 1], place[n, 2] - box[0, 2]
+        mine = metal_id[a, b, c], mould_id[a, b, c]
         for side in range(6):
-            before = at
-            at = _through(n, side, leaves, write, at, found)
-            if at == before and _at_wall(n, side, leaves):
-                walls[n, side] = 1
-        if leaves.level[n] == 0:
-            at = _across(n, leaves, write, at, found)
+            axis = side >> 1
+            x, y, z = _past(place[n, 0], place[n, 1], place[n, 2], side, 1)
+            i, j, k = x - box[0, 0], y - box[0, 1], z - box[0, 2]
+            theirs = _pair(metal_id, mould_id, i, j, k)
+            if theirs[0] < 0 and theirs[1] < 0:
+                code, size, nothing = _first(codes, box, lattice, 1, x, y, z)
+                if code >= 0 and write:
+                    other[at] = code
+                    reach[at] = 2 * h / (1 + (1 << size))
+                at += code >= 0
+                walls[n, side] = nothing
+                continue
+            cut = min(mine) >= 0 or min(theirs) >= 0
+            share = face_share(d, max(a, i), max(b, j), max(c, k), axis) if cut else 1.0
+            for part in range(2):
+                f = share if part == 0 else 1.0 - share
+                if _either(mine, part) != n or f < _LEAST_SHARE:
+                    continue
+                to = _either(theirs, part)
+                if write:
+                    other[at] = to
+                    cosine = 0.5 * abs(normal[n, axis] + normal[to, axis])
+                    reach[at] = f * h
+                    if medium[n] != medium[to]:
+                        reach[at] = f * h * h * cosine
+                        own[at], beyond[at] = max(depth[n], least), max(depth[to], least)
+                    elif cut:
+                        bulge = 0.5 * h * (bend[n] + bend[to]) * (2 * medium[n] - 1)
+                        near, far = (n, to) if depth[n] <= depth[to] else (to, n)
+                        reach[at] = f * h * _beside_skin(
+                            cosine, depth[near] / h, depth[far] / h, volume[near] > whole, volume[far] > whole, bulge
+                        )  # fmt: skip
+                at += 1
+        to = mine[1 - medium[n]]
+        parted = to >= 0 and to != n
+        if parted and write:
+            # Across the surface within a cut cell: where the corners do not see the surface, a little of it.
+            other[at] = to
+            reach[at] = max(surface[n], surface[to], _LEAST_SURFACE * h * h)
+            own[at], beyond[at] = max(depth[n], least), max(depth[to], least)
+        at += parted
         if not write:
             count[n] = at
 
 
 @njit(cache=True, nogil=True)
-def _beyond(n: int, side: int, leaves: Leaves) -> tuple[int, int, int]:
-    """A finest cell of the lattice just beyond a side of leaf n."""
-    x, y, z = leaves.place[n, 0], leaves.place[n, 1], leaves.place[n, 2]
-    step = (1 << leaves.level[n]) if side & 1 else -1
+def _links_of_others(
+    start: int, stop: int, place: Ints, level: Ints, medium: NDArray[np.int8], metal_id: Codes, mould_id: Codes,
+    codes: Codes, box: Ints, lattice: Ints, h: float, write: bool, count: Codes, row: Codes, other: Codes,
+    reach: Singles, walls: NDArray[np.uint8],
+) -> None:  # fmt: skip
+    """The rows of the larger leaves: to one as large or larger, or to the four next finer ones at a face.
+
+    Those are not cut and not finer still: the layers see to that.
+    """
+    for n in range(start, stop):
+        mine = level[n]
+        if mine == 0:
+            continue
+        at = row[n] if write else 0
+        for side in range(6):
+            x, y, z = _past(place[n, 0], place[n, 1], place[n, 2], side, 1 << mine)
+            code, size, nothing = _first(codes, box, lattice, mine, x, y, z)
+            if code >= 0 and write:
+                other[at] = code
+                reach[at] = 2 * h * (1 << mine) / (1 + (1 << (size - mine)))
+            at += code >= 0
+            walls[n, side] = nothing
+            if size != mine or code != REFINED:
+                continue
+            fine = mine - 1
+            for spot in range(4):
+                i, j, k = _quarter(x >> mine, y >> mine, z >> mine, side, spot)
+                if fine > 0:
+                    code = _at(codes, box, fine, i, j, k)
+                else:
+                    code = _pair(metal_id, mould_id, i - box[0, 0], j - box[0, 1], k - box[0, 2])[medium[n]]
+                if code == REFINED:
+                    raise ValueError("leaves grow too fast")
+                if code >= 0 and write:
+                    other[at] = code
+                    reach[at] = h * (1 << fine) / 1.5
+                at += code >= 0
+        if not write:
+            count[n] = at
+
+
+@njit(cache=True, nogil=True)
+def _past(x: int, y: int, z: int, side: int, size: int) -> tuple[int, int, int]:
+    """A finest cell of the lattice just beyond a side of a leaf."""
+    step = size if side & 1 else -1
     axis = side >> 1
     return x + step * (axis == 0), y + step * (axis == 1), z + step * (axis == 2)
 
 
 @njit(cache=True, nogil=True)
-def _within(x: int, y: int, z: int, size: Ints) -> bool:
-    return x >= 0 and y >= 0 and z >= 0 and x < size[0] and y < size[1] and z < size[2]
+def _quarter(x: int, y: int, z: int, side: int, spot: int) -> tuple[int, int, int]:
+    """One of the four next finer cells of a cell at the face by which it was reached."""
+    near, u, v = 1 - (side & 1), spot >> 1, spot & 1
+    axis = side >> 1
+    if axis == 0:
+        return 2 * x + near, 2 * y + u, 2 * z + v
+    if axis == 1:
+        return 2 * x + u, 2 * y + near, 2 * z + v
+    return 2 * x + u, 2 * y + v, 2 * z + near
 
 
 @njit(cache=True, nogil=True)
-def _at_wall(n: int, side: int, leaves: Leaves) -> bool:
-    """Whether there is nothing at all beyond a side without a link (and not only the other medium)."""
-    x, y, z = _beyond(n, side, leaves)
-    if not _within(x, y, z, leaves.lattice):
-        return True
-    if leaves.level[n] == 0:
-        metal, mould = _finest(x, y, z, leaves)
-        if metal >= 0 or mould >= 0:
-            return False
-    for level in range(leaves.level[n], leaves.box.shape[0]):
-        if level > 0 and _at(leaves, level, x >> level, y >> level, z >> level) != NOWHERE:
-            return False
-    return True
-
-
-@njit(cache=True, nogil=True)
-def _finest(x: int, y: int, z: int, leaves: Leaves) -> tuple[int, int]:
+def _pair(metal_id: Codes, mould_id: Codes, i: int, j: int, k: int) -> tuple[int, int]:
     """The numbers of the metal and of the mould in a finest cell."""
-    box = leaves.box
-    i, j, k = x - box[0, 0], y - box[0, 1], z - box[0, 2]
-    if not _within(i, j, k, box[0, 3:6]):
+    if i < 0 or j < 0 or k < 0 or i >= metal_id.shape[0] or j >= metal_id.shape[1] or k >= metal_id.shape[2]:
         return NOWHERE, NOWHERE
-    return leaves.metal_id[i, j, k], leaves.mould_id[i, j, k]
+    return metal_id[i, j, k], mould_id[i, j, k]
 
 
 @njit(cache=True, nogil=True)
-def _at(leaves: Leaves, level: int, i: int, j: int, k: int) -> int:
-    """What a coarser level holds at its cell (i, j, k)."""
-    box = leaves.box[level]
-    a, b, c = i - box[0], j - box[1], k - box[2]
-    if not _within(a, b, c, box[3:6]):
-        return NOWHERE
-    return int(leaves.codes[box[6] + (a * box[4] + b) * box[5] + c])
+def _either(pair: tuple[int, int], part: int) -> int:
+    """The number of a part of a finest cell, or of all of it where it has no such part."""
+    return pair[part] if pair[part] >= 0 else pair[1 - part]
 
 
 @njit(cache=True, nogil=True)
-def _through(n: int, side: int, leaves: Leaves, write: bool, at: int, found: Found) -> int:
-    """Links through one side; gives where the next link goes."""
-    x, y, z = _beyond(n, side, leaves)
-    if not _within(x, y, z, leaves.lattice):
-        return at
-    level, h = leaves.level[n], leaves.h
-    if level == 0:
-        metal, mould = _finest(x, y, z, leaves)
-        if metal >= 0 or mould >= 0:
-            return _beside(n, side, (metal, mould), leaves, write, at, found)
-    elif _at(leaves, level, x >> level, y >> level, z >> level) == REFINED:
-        return _finer(n, side, (x >> level, y >> level, z >> level), leaves, write, at, found)
-    own = h * (1 << level)
-    for other in range(max(level, 1), leaves.box.shape[0]):
-        code = _at(leaves, other, x >> other, y >> other, z >> other)
-        if code >= 0:
-            if write:
-                found.other[at] = code
-                found.reach[at] = own * own / (0.5 * (own + h * (1 << other)))
-            return at + 1
-    return at
+def _first(codes: Codes, box: Ints, lattice: Ints, size: int, x: int, y: int, z: int) -> tuple[int, int, bool]:
+    """What the first level from ``size`` on that holds anything at a finest cell holds, which, and if none does.
 
-
-@njit(cache=True, nogil=True)
-def _beside(n: int, side: int, theirs: tuple[int, int], leaves: Leaves, write: bool, at: int, found: Found) -> int:
-    """Links between two finest cells: metal with metal through its share of the face, mould through the rest.
-
-    Where a cell is all one medium it takes part in both.
+    A leaf is preferred to what is refined.
     """
-    axis, box, d = side >> 1, leaves.box, leaves.d
-    i, j, k = (leaves.place[n, 0] - box[0, 0], leaves.place[n, 1] - box[0, 1], leaves.place[n, 2] - box[0, 2])
-    mine = leaves.metal_id[i, j, k], leaves.mould_id[i, j, k]
-    up = side & 1
-    share = face_share(d, i + up * (axis == 0), j + up * (axis == 1), k + up * (axis == 2), axis)
-    cut = (mine[0] >= 0 and mine[1] >= 0) or (theirs[0] >= 0 and theirs[1] >= 0)
-    if not cut:
-        share = 1.0
-    for part in range(2):
-        one = mine[part] if mine[part] >= 0 else mine[1 - part]
-        other = theirs[part] if theirs[part] >= 0 else theirs[1 - part]
-        f = share if part == 0 else 1.0 - share
-        if one != n or f < _LEAST_SHARE:
-            continue
-        if write:
-            found.other[at] = other
-            _weigh(n, other, at, f * leaves.h * leaves.h, axis, cut, leaves, found)
-        at += 1
-    return at
+    if x < 0 or y < 0 or z < 0 or x >= lattice[0] or y >= lattice[1] or z >= lattice[2]:
+        return NOWHERE, size, True
+    refined = False
+    for level in range(size, box.shape[0]):
+        code = _at(codes, box, level, x >> level, y >> level, z >> level)
+        if code == REFINED and level == size:
+            return REFINED, size, False
+        if code >= 0:
+            return code, level, False
+        refined = refined or code == REFINED
+    return NOWHERE, size, not refined
 
 
 @njit(cache=True, nogil=True)
-def _across(n: int, leaves: Leaves, write: bool, at: int, found: Found) -> int:
-    """The link across the surface within a cut cell: where the corners do not see the surface, a little of it."""
-    metal, mould = _finest(leaves.place[n, 0], leaves.place[n, 1], leaves.place[n, 2], leaves)
-    partner = mould if leaves.medium[n] == 0 else metal
-    if partner < 0 or partner == n:
-        return at
-    if write:
-        h = leaves.h
-        found.other[at] = partner
-        found.reach[at] = max(leaves.surface[n], leaves.surface[partner], _LEAST_SURFACE * h * h)
-        found.own[at] = max(leaves.depth[n], _LEAST_DEPTH * h)
-        found.beyond[at] = max(leaves.depth[partner], _LEAST_DEPTH * h)
-    return at + 1
+def _at(codes: Codes, box: Ints, level: int, i: int, j: int, k: int) -> int:
+    """What a coarser level holds at its cell (i, j, k)."""
+    a, b, c = i - box[level, 0], j - box[level, 1], k - box[level, 2]
+    if a < 0 or b < 0 or c < 0 or a >= box[level, 3] or b >= box[level, 4] or c >= box[level, 5]:
+        return NOWHERE
+    return int(codes[box[level, 6] + (a * box[level, 4] + b) * box[level, 5] + c])
 
 
 @njit(cache=True, nogil=True)
-def _finer(n: int, side: int, at_cell: tuple[int, int, int], leaves: Leaves, write: bool, at: int, found: Found) -> int:
-    """Links to the four next finer leaves at a face; they are not cut and not finer still (layers see to that)."""
-    axis, near = side >> 1, 0 if side & 1 else 1
-    fine = leaves.level[n] - 1
-    s = leaves.h * (1 << fine)
-    for u in range(2):
-        for v in range(2):
-            a, b, c = 2 * at_cell[0], 2 * at_cell[1], 2 * at_cell[2]
-            if axis == 0:
-                a, b, c = a + near, b + u, c + v
-            elif axis == 1:
-                a, b, c = a + u, b + near, c + v
-            else:
-                a, b, c = a + u, b + v, c + near
-            if fine > 0:
-                code = _at(leaves, fine, a, b, c)
-            else:
-                metal, mould = _finest(a, b, c, leaves)
-                code = metal if leaves.medium[n] == 0 else mould
-            if code == REFINED:
-                raise ValueError("leaves grow too fast")
-            if code < 0:
-                continue
-            if write:
-                found.other[at] = code
-                found.reach[at] = s * s / (1.5 * s)
-            at += 1
-    return at
-
-
-@njit(cache=True, nogil=True)
-def _weigh(n: int, theirs: int, at: int, area: float, axis: int, cut: bool, leaves: Leaves, found: Found) -> None:
-    """Area over distance of a link between finest leaves.
+def _beside_skin(cosine: float, near: float, far: float, near_whole: bool, far_whole: bool, bulge: float) -> float:
+    """Area over distance of a link between finest leaves of one medium beside the surface, for a face of 1 by 1.
 
     Beside the surface the temperature depends on the depth s under it above all, T(s). Then the flux through a face is
     that of the slope dT/ds times the cosine between the face's and the surface's normal, and the slope is the
     difference between the two cells over the difference of their depths: area times cosine over that difference, not
     area over the distance of the middles. Cells of equal depth exchange heat along the surface as usual.
+
+    At the face it is steeper than between two depths, since what flows spreads as it goes from the surface. With the
+    sum b of the curvatures (``bulge``, in cells) the slope goes as 1 / (1 + b s): to first order the factor is 1 + b
+    times what the face lies nearer than the middle of the two depths.
     """
-    h = leaves.h
-    cosine = 0.5 * abs(leaves.normal[n, axis] + leaves.normal[theirs, axis])
-    if leaves.medium[n] == leaves.medium[theirs]:
-        if not cut:
-            found.reach[at] = area / h
-            return
-        apart = abs(leaves.depth[n] - leaves.depth[theirs]) / h
-        along = cosine / max(apart, EVEN) * _flare(n, theirs, leaves)
-        flat = max(0.0, 1.0 - apart / EVEN) * (1.0 - cosine * cosine)
-        found.reach[at] = area / h * (along + flat)
-        return
-    found.reach[at] = area * cosine
-    found.own[at] = max(leaves.depth[n], _LEAST_DEPTH * h)
-    found.beyond[at] = max(leaves.depth[theirs], _LEAST_DEPTH * h)
-
-
-@njit(cache=True, nogil=True)
-def _flare(n: int, theirs: int, leaves: Leaves) -> float:
-    """How much steeper it is at the face than between two depths, since what flows spreads as it goes from the surface.
-
-    With the sum b of the curvatures the slope goes as 1 / (1 + b s): to first order the factor is 1 + b times what the
-    face lies nearer than the middle of the two depths.
-    """
-    h = leaves.h
-    near, far = (n, theirs) if leaves.depth[n] <= leaves.depth[theirs] else (theirs, n)
-    whole = 0.999 * h * h * h
-    end = leaves.depth[near] + h / 2 if leaves.volume[near] > whole else 2 * leaves.depth[near]
-    start = max(leaves.depth[far] - h / 2, 0.0) if leaves.volume[far] > whole else 0.0
-    off = 0.5 * (leaves.depth[near] + leaves.depth[far] - end - start)
-    bend = 0.5 * (leaves.bend[near] + leaves.bend[far])
-    return float(min(max(1.0 + (bend if leaves.medium[n] == 1 else -bend) * off, 0.5), 2.0))
+    apart = far - near
+    end = near + 0.5 if near_whole else 2 * near
+    start = max(far - 0.5, 0.0) if far_whole else 0.0
+    flare = min(max(1.0 + bulge * 0.5 * (near + far - end - start), 0.5), 2.0)
+    along = cosine / max(apart, EVEN) * flare
+    flat = max(0.0, 1.0 - apart / EVEN) * (1.0 - cosine * cosine)
+    return along + flat

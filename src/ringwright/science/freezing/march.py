@@ -23,6 +23,8 @@ _FLAT = 1e-3
 """Of the step at the surface: where two cells differ by less, nothing has come yet."""
 _BENT = 3.0
 """The greatest factor on a link for the bend of the temperature."""
+_UNEVEN = 30.0
+"""A cell's rate of losing heat changes by no more than this factor from step to step, when it is asked when."""
 _CLOSE_K = 0.5
 """Two cells nearer in temperature than this: the mean of their conductivities is as good as the integral's mean."""
 
@@ -60,28 +62,14 @@ def balance(
 
     Gives how many cells have come to another stretch ``at`` of their table, and the shortage along a way x.
     """
-    moved = 0
-    along = 0.0
-    for i in range(first, last):
-        T, H, _, c, _, bins, bin0, per = metal if i < metals else mould
-        here = t[i]
-        s = stretch_of(here, T, bins, bin0, per)
-        moved += at[i] != s
-        at[i] = s
-        heat[i] = volume[i] * (H[s] + c[s] * (here - T[s]))
-        w = wall[i]
-        mass[i] = volume[i] * c[s] / dt + w
-        e = np.uint64(SIX * i)
-        f, h = e + np.uint64(1), e + np.uint64(2)
-        j, k, m = e + np.uint64(3), e + np.uint64(4), e + np.uint64(5)
-        flow = (
-            (g[e] * (t[other[e]] - here) + g[f] * (t[other[f]] - here))
-            + (g[h] * (t[other[h]] - here) + g[j] * (t[other[j]] - here))
-            + (g[k] * (t[other[k]] - here) + g[m] * (t[other[m]] - here))
-        )
-        short = (before[i] - heat[i]) / dt + w * (around - here) + flow
-        r[i] = short
-        along += short * x[i]
+    turn = min(max(metals, first), last)
+    moved, along = _balanced(
+        first, turn, metal, other, g, t, before, volume, 1.0 / dt, wall, around, x, at, mass, r, heat
+    )
+    more_moved, more_along = _balanced(
+        turn, last, mould, other, g, t, before, volume, 1.0 / dt, wall, around, x, at, mass, r, heat
+    )
+    along += more_along
     a, b = stretch(longer, first, last)
     for part in range(a, b):
         i = longer[part]
@@ -91,6 +79,37 @@ def balance(
             more += g[spot] * (t[other[spot]] - t[i])
         r[i] += more
         along += more * x[i]
+    return moved + more_moved, along
+
+
+@njit(cache=True, nogil=True, error_model="numpy", fastmath=True)
+def _balanced(
+    first: int, last: int, body: Kept, other: Places, g: Singles, t: Floats, before: Floats, volume: Floats,
+    steps_per_s: float, wall: Singles, around: float, x: Singles, at: Codes, mass: Singles, r: Singles, heat: Floats,
+) -> tuple[int, float]:  # fmt: skip
+    """The balance of cells of one medium, through the first six links of each."""
+    T, H, _, c, _, bins, bin0, per = body
+    moved = 0
+    along = 0.0
+    for i in range(first, last):
+        here = t[i]
+        s = stretch_of(here, T, bins, bin0, per)
+        moved += at[i] != s
+        at[i] = s
+        heat[i] = volume[i] * (H[s] + c[s] * (here - T[s]))
+        w = wall[i]
+        mass[i] = volume[i] * c[s] * steps_per_s + w
+        e = np.uint64(SIX * i)
+        f, h = e + np.uint64(1), e + np.uint64(2)
+        j, k, m = e + np.uint64(3), e + np.uint64(4), e + np.uint64(5)
+        flow = (
+            (g[e] * (t[other[e]] - here) + g[f] * (t[other[f]] - here))
+            + (g[h] * (t[other[h]] - here) + g[j] * (t[other[j]] - here))
+            + (g[k] * (t[other[k]] - here) + g[m] * (t[other[m]] - here))
+        )
+        short = (before[i] - heat[i]) * steps_per_s + w * (around - here) + flow
+        r[i] = short
+        along += short * x[i]
     return moved, along
 
 
@@ -164,16 +183,19 @@ def conductivity(t: float, table: Kept) -> tuple[float, float]:
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def contacts(
-    first: int, last: int, metals: int, metal: Kept, mould: Kept, row: Codes, other: Places, across: Ints,
-    area: Singles, own: Singles, beyond: Singles, bend: Singles, contact: float, t: Floats, now: float,
+    first: int, last: int, pairs: Ints, metals: int, metal: Kept, mould: Kept, row: Codes, other: Places, across: Ints,
+    back: Ints, area: Singles, own: Singles, beyond: Singles, bend: Singles, contact: float, t: Floats, now: float,
     before: float, g: Singles,
 ) -> None:  # fmt: skip
     """Links across the surface: metal, contact and mould in series, from time ``before`` to ``now``.
 
+    Some of the places ``across`` (``pairs``) stand for both ways of a link; ``back`` are the places of the way back.
+
     In the mould the temperature falls away from the surface as erfc(s / (2 sqrt(k t / c))) at first, all within the
     first cell: the mean over a cell of half depth d that has taken up heat lies at another effective depth than d.
     """
-    for n in range(first, last):
+    for pair in range(first, last):
+        n = pairs[pair]
         i, j = row[n], other[across[n]]
         a, b = (i, j) if i < metals else (j, i)
         deep, shallow = (own[n], beyond[n]) if i < metals else (beyond[n], own[n])
@@ -190,19 +212,21 @@ def contacts(
         spreads = min(max(1 + 0.5 * bend[n] * away, 0.5), 2.0)
         draws = min(max(1 - 0.5 * bend[n] * deep, 0.5), 2.0)
         g[across[n]] = area[n] / (deep / (ka * draws) + contact + shallow / (kb * spreads))
+        g[back[n]] = g[across[n]]
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
 def steepen(
-    first: int, last: int, places: Ints, row: Codes, depths: Singles, other: Places, mould: Kept, t: Floats,
-    now: float, before: float, ierfc: Floats, g: Singles,
+    first: int, last: int, pairs: Ints, places: Ints, back: Ints, row: Codes, depths: Singles, other: Places,
+    mould: Kept, t: Floats, now: float, before: float, ierfc: Floats, g: Singles,
 ) -> None:  # fmt: skip
     """Links in the mould beside the surface from ``before`` to ``now``, while the temperature bends within a cell.
 
     It falls as erfc(s / 2w), w = sqrt(k t / c), where the surface has held its temperature since the start. What that
     makes flow through the face over the step, against what the means of the two cells at its end say, is the factor.
     """
-    for n in range(first, last):
+    for pair in range(first, last):
+        n = pairs[pair]
         place = places[n]
         _, spread = conductivity(0.5 * (t[row[n]] + t[other[place]]), mould)
         w, w0 = np.sqrt(spread * now), np.sqrt(spread * before)
@@ -218,6 +242,27 @@ def steepen(
         true = through / (w * w - w0 * w0)
         if said * gap > _FLAT:
             g[place] *= min(max(true / said, 1 / _BENT), _BENT)
+            g[back[n]] = g[place]
+
+
+@njit(cache=True, nogil=True)
+def backs(first: int, last: int, places: Ints, row: Codes, other: Places, longer: Codes, back: Ints) -> None:
+    """The place of each link's way back."""
+    n = (other.size - MORE * longer.size) // SIX
+    for at in range(first, last):
+        i, j = row[at], np.int64(other[places[at]])
+        begin, end = SIX * j, SIX * j + SIX
+        m = np.searchsorted(longer, j)
+        back[at] = -1
+        while True:
+            for f in range(begin, end):
+                if other[f] == i:
+                    back[at] = f
+            if back[at] >= 0 or m == longer.size or longer[m] != j:
+                break
+            begin = SIX * n + MORE * m
+            end = begin + MORE
+            m += 1
 
 
 @njit(cache=True, nogil=True)
@@ -239,32 +284,59 @@ def integral_erfc() -> Floats:
     return found
 
 
-@njit(cache=True, nogil=True)
+@njit(cache=True, nogil=True, error_model="numpy")
 def crossings(
     first: int, last: int, marks: Floats, heats: Floats, volume: Floats, old: Floats, new: Floats, old_heat: Floats,
-    new_heat: Floats, t0: float, t1: float, at: Floats,
+    new_heat: Floats, roots: tuple[float, float, float], rates: Floats, at: Floats,
 ) -> None:  # fmt: skip
-    """When each cell last fell below each mark between the two ends of a step.
+    """When each cell last fell below each mark, for the step just made, and better for the one before it.
 
-    Between them the heat falls evenly with the root of time (as it does against a wide mould); the temperature does
-    not, at the ends of the freezing range. ``heats`` are the marks' enthalpies.
+    ``roots`` are those of the times at the start of the step before (below 0 if there was none), of this step and at
+    its end: against a wide mould heat goes with the root of time. ``heats`` are the marks' enthalpies; ``rates`` each
+    cell's losses of heat over its root in the two steps before, and are brought up to date.
+
+    Where a step ends a cell's freezing the cell loses much before the mark and little after it, or the front passes
+    through many cells one after the other: so before the mark heat falls as it did in the step before, and after it as
+    in the next one, both stretched to fill the step. What the next step says is known when it has been made.
     """
-    a, b = np.sqrt(t0), np.sqrt(t1)
+    start, a, b = roots
     for i in range(first, last):
+        now = (old_heat[i] - new_heat[i]) / (b - a)
+        if start < 0:
+            rates[1, i] = now
         for m in range(marks.size):
-            if old[i] > marks[m] >= new[i]:
-                share = (old_heat[i] - heats[m] * volume[i]) / (old_heat[i] - new_heat[i])
-                root = a + (b - a) * min(1.0, max(0.0, share))
-                at[m, i] = root * root
-            elif new[i] > marks[m]:
+            level = heats[m] * volume[i]
+            if new[i] > marks[m]:
                 at[m, i] = np.inf
+            elif old[i] > marks[m]:
+                at[m, i] = _passed(old_heat[i] - level, level - new_heat[i], rates[1, i], now, now, a, b)
+            elif start * start < at[m, i] <= a * a and start >= 0:
+                before = old_heat[i] + rates[1, i] * (a - start)
+                at[m, i] = _passed(before - level, level - old_heat[i], rates[0, i], rates[1, i], now, start, a)
+        rates[0, i] = rates[1, i]
+        rates[1, i] = now
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def slopes(some: Ints, metals: int, other: Places, longer: Codes, centre: Singles, t: Floats, gradient: Floats) -> None:
-    """The gradient of temperature at some metal cells, by least squares along each axis over their metal neighbours."""
+def _passed(over: float, under: float, before: float, rate: float, after: float, a: float, b: float) -> float:
+    """The time in a step when a mark was passed that lay ``over`` and ``under`` its ends in heat; a, b are roots."""
+    one = max(over, 0.0) / min(max(before, rate / _UNEVEN), rate * _UNEVEN)
+    two = max(under, 0.0) / min(max(after, rate / _UNEVEN), rate * _UNEVEN)
+    root = a + (b - a) * (one / (one + two) if one + two > 0 else 1.0)
+    return root * root
+
+
+@njit(cache=True, nogil=True, error_model="numpy")
+def slopes(
+    some: Ints, shares: Floats, metals: int, other: Places, longer: Codes, centre: Singles, t: Floats, gradient: Floats
+) -> None:
+    """Adds a share of the gradient of temperature at some metal cells.
+
+    By least squares along each axis over their metal neighbours.
+    """
     n = t.size
-    for i in some:
+    for one in range(some.size):
+        i = some[one]
         rise, weight = np.zeros(3), np.zeros(3)
         begin, end = SIX * i, SIX * i + SIX
         m = np.searchsorted(longer, i)
@@ -285,4 +357,4 @@ def slopes(some: Ints, metals: int, other: Places, longer: Codes, centre: Single
         for axis in range(3):
             if weight[axis] > 0:
                 total += (rise[axis] / weight[axis]) ** 2
-        gradient[i] = np.sqrt(total)
+        gradient[i] += shares[one] * np.sqrt(total)

@@ -130,6 +130,7 @@ def _wanted(row: BenchTaskFact, job: BenchJob, alloy: Alloy, rows: Sequence[Benc
         "marked": job.marked,
         "assayed": job.assayed,
         "letters": job.letters > 0,
+        "feeders": job.feeders > 0,
         "matt": job.matt,
         "asked": False,
         "cleaning": row in thorough,
@@ -159,6 +160,7 @@ def _line(
             + row.per_stone_h * len(job.stones)
             + row.per_cm2_h * job.area_cm2
             + row.per_letter_h * job.letters
+            + row.per_feeder_h * job.feeders
         )
     note = row.why
     if row.waits_for == "quench":

@@ -6,14 +6,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ringwright.science.solids import face_areas, face_normals, from_manifold, part, shells, to_manifold, volume
-from ringwright.terms.body import Floats, Mesh
+from ringwright.terms.body import Floats, Ints, Mesh
 from ringwright.terms.mistake import bad
 
 CELL_MM = 0.1
-"""Cell for reading the stocked solid. A finger hole comes out within 0.001 mm; edges lose a bevel of half a cell."""
+"""Cell for reading the stocked solid. A finger hole comes out within 0.003 mm; edges lose a bevel of half a cell."""
 
-THINNED_MM = 0.0005
-"""Triangles are put together where the surface moves by no more than about this; a plain ring keeps a tenth of them."""
+THINNED_MM = 0.001
+"""Triangles are put together where the surface moves by no more than about this; all that follows works on the rest."""
 
 _SURELY_HOLE_MM = 0.5
 _SURELY_NOT_MM = 1.0
@@ -33,18 +33,22 @@ def stocked(ring: Mesh, hole_diameter_mm: float, inside_mm: float, outside_mm: f
     from ringwright.science.surface import surface
 
     radius = hole_diameter_mm / 2.0
-    hole = part(ring, faces_of_hole(ring, hole_diameter_mm))
-    if not len(hole.faces):
+    of_hole = np.flatnonzero(faces_of_hole(ring, hole_diameter_mm))
+    if not len(of_hole):
         raise bad("model", f"no finger hole of {hole_diameter_mm} mm about the axis", "a ring in its own frame")
-    tree, normals, corner = surface(hole), face_normals(hole), hole.corners_mm[:, 0]
+    tree, normals, corner = surface(part(ring, of_hole)), face_normals(ring), ring.corners_mm[:, 0]
+    in_hole = np.zeros(len(ring.faces), np.bool_)
+    in_hole[of_hole] = True
 
-    def level(points: Floats, at: Floats, direction: Floats, distance: Floats) -> Floats:
+    def level(points: Floats, at: Floats, which: Ints, direction: Floats, distance: Floats) -> Floats:
         away = np.hypot(at[:, 0], at[:, 1])
         share = np.clip((_SURELY_NOT_MM - (away - radius)) / (_SURELY_NOT_MM - _SURELY_HOLE_MM), 0.0, 1.0)
         heights: Floats = distance - outside_mm
         near = np.flatnonzero(share > 0.0)
-        _, which = tree.nearest(points[near])
-        over = np.einsum("ij,ij->i", normals[which], points[near] - corner[which])
+        wall = which[near]
+        beside = ~in_hole[wall]  # next to the rim: the ring is nearer elsewhere than in its hole
+        wall[beside] = of_hole[tree.nearest(points[near[beside]])[1]]
+        over = np.einsum("ij,ij->i", normals[wall], points[near] - corner[wall])
         facing = -np.einsum("ij,ij->i", at[near, :2], direction[near, :2]) / np.maximum(away[near], 1e-9)
         across = np.where(facing > 0.0, np.sqrt(np.clip(1.0 - facing**2, 0.0, 1.0)), 1.0)
         mitred = np.maximum(over - inside_mm, distance[near] * across - outside_mm)

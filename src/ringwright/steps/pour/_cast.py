@@ -3,27 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ringwright.science.feeding import Pools
 from ringwright.science.filling import Filled
 from ringwright.steps.pour import _bodies
-from ringwright.steps.pour._cavity import Cavity, balls, cavity
+from ringwright.steps.pour._cavity import Cavity, balls, cavity, where
 from ringwright.steps.pour._fine import finest_mm, thermal_fine
+from ringwright.steps.pour._finished import Finished, on_finished
 from ringwright.steps.pour._log import compared
 from ringwright.steps.pour._pass import Flow, flow, pools, reserve_percent, tightest, zones
 from ringwright.steps.pour._remarks import UNMEASURED, Said, remarks
 from ringwright.steps.pour._rules import PourRows, class_of, flask_row, flask_span, melt_row, mistakes
 from ringwright.steps.pour._thermal import Mould, Thermal, ground, thermal
 from ringwright.steps.pour._ways import At, by_filling, by_freezing
-from ringwright.steps.pour._window import MISRUN, NEAR, Window, fill_s, frozen
+from ringwright.steps.pour._window import MISRUN, NEAR, Frozen, Window, fill_s, frozen
 from ringwright.terms.alloy import Alloy
 from ringwright.terms.body import Body, Field, Floats, Mesh, Residual, Role, Voxels
 from ringwright.terms.mistake import BadInput, ComputingFault, bad
 from ringwright.terms.outcome import Outcome
-from ringwright.terms.pour import PourFigures, Setting, ThermocoupleLog, Variant
+from ringwright.terms.pour import FeederTimes, PourFigures, Setting, ThermocoupleLog, Variant
 from ringwright.terms.progress import Progress, part_of, silent
 from ringwright.terms.tree import InvestmentFact, TreeFigures, TreePiece, Way
 from ringwright.terms.workshop import Casting, CastingPlant, Habits
@@ -37,6 +40,7 @@ _ROUND_C = 5.0
 _HEAT_LOST = 2e-4
 _LIKE = 0.15
 _COLDER_C, _HOTTER_C = 150.0, 60.0
+_ON_RING = ("freeze", "fill", "pore-risk")
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -81,6 +85,7 @@ def cast(
     variants: Sequence[Variant] = (),
     led_why: str = "",
     logs: Sequence[ThermocoupleLog] = (),
+    finished: Sequence[Finished] = (),
     most_GB: float = 1.2,
     progress: Progress = silent,
 ) -> Outcome[PourFigures]:
@@ -93,7 +98,8 @@ def cast(
     before (:func:`judge`), ``led_why`` why this one was chosen; where there are none, the ways that ``figures`` name
     are set beside by filling alone. ``logs`` are the workshop's own thermocouple logs, in the first piece's frame.
 
-    Fields on the body "tree", in the flask's frame: "freeze", "fill", "heat-left", "pore-risk", "niyama".
+    Fields on the body "tree", in the flask's frame: "freeze", "fill", "heat-left", "pore-risk", "niyama"; the first two
+    and "pore-risk" also on each body that is ``finished``, as "ring-freeze" for one that is called "ring".
 
     Raises :class:`BadInput` for a melt below the liquidus, a flask above the solidus or the binder's limit, a melt that
     destroys the investment or that the plant does not reach, cells too coarse for the thinnest part, or a run that
@@ -149,6 +155,7 @@ def cast(
         led_why=led_why,
         compared=compared(made, final, logs, alloy, _mould(job, figures).stops_C),
         cautions=_cautions(alloy, investment, plant),
+        feeders=_feeders(made, final),
     )
     said = Said(
         result=result,
@@ -166,7 +173,7 @@ def cast(
         Residual("heat lost in freezing, share of the metal's", final.heat_lost, _HEAT_LOST),
         Residual("time of the map against the run, share", like, _LIKE),
     )
-    fields, voxels = _shown(made, final, found, alloy)
+    fields, voxels = _shown(made, final, found, alloy, finished)
     progress(1.0, "pour: done")
     return Outcome(
         "pour",
@@ -239,7 +246,7 @@ def _mould(job: _Job, figures: TreeFigures) -> Mould:
 
 
 def _window(job: _Job, flowing: Flow, progress: Progress) -> tuple[Window, tuple[Residual, ...], Cavity]:
-    """Two runs of freezing, at a cold and a hot flask, all that the map is worked from, and the cells of both runs."""
+    """Two runs of freezing side by side, at a cold and a hot flask: the map's ground, and the cells of both."""
     fine = flowing.cavity
     made = cavity(fine.tree, fine.figures, job.pieces, _COARSER * fine.h_mm, fine.balls)
     basis = ground(made, _mould(job, made.figures), most_GB=job.most_GB)
@@ -250,25 +257,29 @@ def _window(job: _Job, flowing: Flow, progress: Progress) -> tuple[Window, tuple
     low = max(min(section.flask_low_C, high) - _COLDER_C, 20.0)
     melt = melt_row(name, job.plant.method, rows.melts)
     middle = alloy.liquidus_C + (melt.superheat_low_C + melt.superheat_high_C) / 2
-    drops, runs, lost = [], [], []
-    for n, flask_C in enumerate((low, high)):
-        progress(n / 2, f"pour: freezing with a flask of {flask_C:.0f} °C")
+
+    def run(flask_C: float) -> tuple[float, Frozen, Residual]:
         mould_C, _ = _bodies.cooled(figures, job.investment, flask_C, job.plant.kiln_to_pour_s, rows.heat)
-        run = thermal(basis, _mould(job, figures), mould_C, middle)
-        runs.append(frozen(made, run, pools(made, run, rows), alloy))
-        drops.append((flask_C, mould_C))
-        lost.append(Residual(f"heat lost in freezing, flask {flask_C:.0f} °C", run.heat_lost, _HEAT_LOST))
+        found = thermal(basis, _mould(job, figures), mould_C, middle)
+        lost = Residual(f"heat lost in freezing, flask {flask_C:.0f} °C", found.heat_lost, _HEAT_LOST)
+        return mould_C, frozen(made, found, pools(made, found, rows), alloy), lost
+
+    with ThreadPoolExecutor(2) as both:
+        runs = []
+        for n, (flask_C, one) in enumerate([(flask_C, both.submit(run, flask_C)) for flask_C in (low, high)]):
+            progress(n / 2, f"pour: freezing with a flask of {flask_C:.0f} °C")
+            runs.append(one.result())
     return (
         Window(
             flow=flowing,
-            cold=runs[0],
-            hot=runs[1],
-            drop=(drops[0], drops[1]),
+            cold=runs[0][1],
+            hot=runs[1][1],
+            drop=((low, runs[0][0]), (high, runs[1][0])),
             flask=section,
             span=flask_span(name, rows.flasks),
             melt=melt,
         ),
-        tuple(lost),
+        (runs[0][2], runs[1][2]),
         made,
     )
 
@@ -369,8 +380,10 @@ def _figures(job: _Job, made: Cavity, flowing: Flow, final: Thermal, found: _Fou
     )
 
 
-def _shown(made: Cavity, final: Thermal, found: _Found, alloy: Alloy) -> tuple[tuple[Field, ...], tuple[Voxels, ...]]:
-    """What viewers show: at the tree's vertices, and in its cells."""
+def _shown(
+    made: Cavity, final: Thermal, found: _Found, alloy: Alloy, finished: Sequence[Finished]
+) -> tuple[tuple[Field, ...], tuple[Voxels, ...]]:
+    """What viewers show: at the tree's vertices and those of the finished ring, and in the cells."""
     given: tuple[tuple[str, str, str, Floats, bool], ...] = (
         ("freeze", "Time to freeze", "s", np.where(final.solid_s <= final.end_s, final.solid_s, np.nan), False),
         ("fill", "Time to fill", "s", found.run.time_s, False),
@@ -378,18 +391,42 @@ def _shown(made: Cavity, final: Thermal, found: _Found, alloy: Alloy) -> tuple[t
         ("pore-risk", "Shrinkage not fed below", "%", found.cut.unfed * alloy.freezing_shrinkage_percent, False),
         ("niyama", "Niyama figure, to rank only", "K^0.5 s^0.5/mm", final.niyama, True),
     )
-    fields, voxels = [], []
+    fields: list[Field] = []
+    voxels, on_ring = [], []
     for name, title, unit, values, low_is_bad in given:
         seen = made.at_skin(values) if name == "pore-risk" else values
         at = seen[made.of_vertex].astype(np.float64)
         fields.append(Field(name, title, unit, "tree", np.where(np.isfinite(at), at, np.nan), low_is_bad=low_is_bad))
         voxels.append(Voxels(name, title, unit, made.corner_mm, made.h_mm, made.grid(values)))
+        if name in _ON_RING:
+            on_ring.append((name, title, unit, seen, low_is_bad))
+    for one in finished:
+        fields += on_finished(made, one, tuple(on_ring))
     return tuple(fields), tuple(voxels)
 
 
 def _gates_s(made: Cavity, final: Thermal) -> float:
     """When the last gate stops to feed: at each gate the last cell of the sprue's end to stop."""
     return max((float(final.stops_s[near].max()) for near in made.at_gates if near.any()), default=0.0)
+
+
+def _feeders(made: Cavity, final: Thermal) -> tuple[FeederTimes, ...]:
+    """How long each blind feeder lasts, and what it is to feed."""
+
+    def last(cells: NDArray[np.bool_]) -> float:
+        return float(final.stops_s[cells].max()) if cells.any() else 0.0
+
+    return tuple(
+        FeederTimes(
+            piece=lump.feeder.piece,
+            place=where(lump.feeder.point_mm),
+            at_mm=lump.feeder.point_mm,
+            fed_s=last(lump.heavy),
+            neck_s=last(lump.neck),
+            feeder_s=last(lump.ball),
+        )
+        for lump in made.feeders
+    )
 
 
 def _at(window: Window, chosen: Setting) -> At:

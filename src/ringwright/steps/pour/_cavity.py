@@ -17,7 +17,7 @@ from ringwright.science.voxels import Grid, box, fill_in, fractions_in
 from ringwright.terms.body import Floats, Ints, Mesh
 from ringwright.terms.mistake import ComputingFault, bad
 from ringwright.terms.remark import Point
-from ringwright.terms.tree import Pose, TreeFigures, TreePiece
+from ringwright.terms.tree import Feeder, Pose, TreeFigures, TreePiece
 from ringwright.terms.workshop import Casting, CastingPlant
 
 SPRUE = -1
@@ -35,6 +35,16 @@ class Balls:
     corner_mm: tuple[float, float, float]
     wall_mm: NDArray[np.float32]
     hull_mm2: float
+
+
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Lump:
+    """A blind feeder and its cells: its ball, its neck, and the heavy metal beneath that it is to feed."""
+
+    feeder: Feeder
+    ball: NDArray[np.bool_]
+    neck: NDArray[np.bool_]
+    heavy: NDArray[np.bool_]
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -84,6 +94,32 @@ class Cavity:
             reach = max(self.figures.sprue_diameter_mm / 2, self.h_mm)
             found.append(np.linalg.norm(self.network.centre_mm - at, axis=1) < reach)
         return tuple(found)
+
+    @cached_property
+    def feeders(self) -> tuple[Lump, ...]:
+        """The blind feeders with their cells."""
+        found = []
+        centre, own = self.network.centre_mm, self.in_piece
+        for one in self.figures.feeders:
+            pose = next(p for p in self.figures.poses if p.piece == one.piece)
+            foot, middle = pose.to_flask(np.array([one.point_mm, one.centre_mm]))
+            out = pose.matrix @ np.array(one.outward)
+            above = (centre - foot) @ out
+            aside = np.linalg.norm(centre - foot - above[:, None] * out, axis=1)
+            ball = np.linalg.norm(centre - middle, axis=1) <= one.diameter_mm / 2 + self.h_mm
+            ball &= above >= one.neck_length_mm
+            heavy = np.linalg.norm(centre - (foot - out * one.ball_mm / 2), axis=1) <= one.ball_mm / 2
+            neck = (above > 0) & (above < one.neck_length_mm) & (aside < one.neck_diameter_mm / 2)
+            found.append(Lump(feeder=one, ball=ball & ~own, neck=neck & ~own, heavy=heavy & own))
+        return tuple(found)
+
+    @property
+    def awaited(self) -> NDArray[np.bool_]:
+        """The cells whose freezing is waited for: pieces, the ends of their sprues, and blind feeders."""
+        found: NDArray[np.bool_] = np.logical_or.reduce(
+            [self.in_piece, *self.at_gates, *(lump.ball for lump in self.feeders)]
+        )
+        return found
 
     def on_grid(self, wanted: NDArray[np.bool_]) -> NDArray[np.bool_]:
         """Some of the cells, on the whole grid."""
@@ -158,22 +194,29 @@ class Cavity:
     def place(self, cell: int) -> str:
         """Where the cell is, in words."""
         if self.piece[cell] == SPRUE:
+            if any(lump.ball[cell] or lump.neck[cell] for lump in self.feeders):
+                return "feeder"
             button = self.figures.button_top_mm + self.figures.button_height_mm
             return "button" if self.network.centre_mm[cell, 2] > -button else "sprue"
-        x, y, z = self.point(cell)
-        angle = math.degrees(math.atan2(x, y))
-        turned = abs(angle)
-        side = "right" if x > 0 else "left"
-        if turned < 30:
-            where = "head"
-        elif turned < 75:
-            where = f"{side} shoulder"
-        elif turned < 150:
-            where = f"{side} of the shank"
-        else:
-            where = "bottom of the shank"
-        # Rounded before it is written: no place is minus nothing.
-        return f"{where}, {round(angle) + 0:+d}° from the head, {round(float(z), 1) + 0.0:+.1f} mm along the finger"
+        return where(self.point(cell))
+
+
+def where(point_mm: Point) -> str:
+    """A place of a ring in words, from its place in the ring's frame."""
+    x, y, z = point_mm
+    angle = math.degrees(math.atan2(x, y))
+    turned = abs(angle)
+    side = "right" if x > 0 else "left"
+    if turned < 30:
+        where = "head"
+    elif turned < 75:
+        where = f"{side} shoulder"
+    elif turned < 150:
+        where = f"{side} of the shank"
+    else:
+        where = "bottom of the shank"
+    # Rounded before it is written: no place is minus nothing.
+    return f"{where}, {round(angle) + 0:+d}° from the head, {round(float(z), 1) + 0.0:+.1f} mm along the finger"
 
 
 def balls(tree: Mesh, figures: TreeFigures, pieces: Sequence[TreePiece], fine_mm: float = _FINE_MM) -> Balls:

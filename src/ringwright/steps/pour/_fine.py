@@ -39,7 +39,7 @@ def thermal_fine(cavity: Cavity, mould: Mould, mould_C: float, melt_C: float) ->
     room = Room(radius_mm=mould.radius_mm, bottom_mm=-mould.height_mm, top_mm=mould.top_mm)
     cells = cells_of(cavity.tree, room, Grading(h_mm=cavity.h_mm))
     centre = cavity.network.centre_mm
-    wanted = np.logical_or.reduce([cavity.in_piece, *cavity.at_gates])
+    wanted = cavity.awaited
     metal = cells.centre_mm[: cells.metal].astype(np.float64)
     nearest = np.asarray(cKDTree(centre).query(metal)[1])
     found = freeze(

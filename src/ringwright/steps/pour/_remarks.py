@@ -44,6 +44,7 @@ def remarks(said: Said) -> tuple[Remark, ...]:
         *_ways(said),
         *_filling(said),
         *_feeding(said),
+        *_feeders(said),
         *_practice(said),
         *_experiments(said),
         *_limits(said),
@@ -276,6 +277,28 @@ def _feeding(said: Said) -> Iterator[Remark]:
         )
 
 
+def _feeders(said: Said) -> Iterator[Remark]:
+    """Whether each blind feeder outlasts what it is to feed."""
+    for one in said.result.feeders:
+        late = min(one.neck_s, one.feeder_s)
+        early = late < one.fed_s
+        what = "its neck" if one.neck_s < one.feeder_s else "it"
+        yield Remark(
+            "pour",
+            Level.HEED if early else Level.FINE,
+            "feeder",
+            f"The blind feeder at {one.place.split(',')[0]} gives metal for {late:.1f} s; the place that it is to feed "
+            f"takes feed for {one.fed_s:.1f} s: " + (f"{what} freezes too early." if early else "it lasts."),
+            figure=late,
+            limit=one.fed_s,
+            unit="s",
+            limit_source="our own: a feeder freezes after what it feeds",
+            place=f"{one.piece}: {one.place}",
+            point_mm=one.at_mm,
+            change="set it nearer to the middle of the heavy place, or set a gate there instead" if early else "",
+        )
+
+
 def _feed_remedy(said: Said, zone: PoreZone) -> str:
     if zone.cut_off_s >= 0.9 * said.result.sprue_frozen_s:
         return "a sprue that freezes later: wider, or shorter to the button"
@@ -283,8 +306,8 @@ def _feed_remedy(said: Said, zone: PoreZone) -> str:
         "" if said.result.led_why or len(said.result.variants) < 2 else "; or let the gates be searched (--thorough)"
     )
     return (
-        f"a gate or a feeder at {zone.place.split(',')[0]}; or a thicker way from the gate to it; or less metal there "
-        f"(hollow it out){searched}"
+        f"a gate or a blind feeder at {zone.place.split(',')[0]} ([tree] gates, feeders); or a thicker way from the "
+        f"gate to it; or less metal there (hollow it out){searched}"
     )
 
 

@@ -124,12 +124,10 @@ def ground(cavity: Cavity, mould: Mould, *, most_GB: float) -> Ground:
 def thermal(on: Ground, mould: Mould, mould_C: float, melt_C: float, *, gates: bool = False) -> Thermal:
     """The times of every cell of a cavity, filled at once with a melt in a mould of one temperature.
 
-    Reckoned until the pieces are solid, with ``gates`` until the ends of their sprues are too.
+    Reckoned until the pieces are solid, with ``gates`` until the ends of their sprues and blind feeders are too.
     """
     cavity = on.cavity
-    wanted = cavity.in_piece
-    if gates:
-        wanted = np.logical_or.reduce([wanted, *cavity.at_gates])
+    wanted = cavity.awaited if gates else cavity.in_piece
     k, c = _at(mould.mould, (mould_C + mould.solidus_C) / 2 + KELVIN)
     found = freeze_quick(
         on.body,

@@ -14,7 +14,7 @@ from ringwright.steps.pour._rules import PourRows
 from ringwright.steps.pour._thermal import Thermal
 from ringwright.steps.pour._window import fill_s
 from ringwright.terms.pour import Variant
-from ringwright.terms.tree import TreeFigures, Way
+from ringwright.terms.tree import Feeder, TreeFigures, Way
 
 BY_FILLING = "filling alone"
 BY_FREEZING = "filling, and freezing in coarse cells"
@@ -31,9 +31,9 @@ class At:
     low_melt_C: float
 
 
-def marks_mm2(gates: int, diameter_mm: float) -> float:
-    """Metal to cut off and to clean: the gates' sections."""
-    return gates * math.pi / 4 * diameter_mm**2
+def marks_mm2(gates: int, diameter_mm: float, feeders: Sequence[Feeder] = ()) -> float:
+    """Metal to cut off and to clean: the sections of gates and of feeders' necks."""
+    return math.pi / 4 * (gates * diameter_mm**2 + sum(one.neck_diameter_mm**2 for one in feeders))
 
 
 def by_filling(cavity: Cavity, flowing: Flow, ways: Sequence[Way], at: At) -> tuple[Variant, ...]:
@@ -62,7 +62,7 @@ def by_filling(cavity: Cavity, flowing: Flow, ways: Sequence[Way], at: At) -> tu
                 gates=len(feet),
                 sprue_diameter_mm=diameter,
                 sprue_length_mm=way.sprue_length_mm,
-                marks_mm2=marks_mm2(len(feet), diameter),
+                marks_mm2=marks_mm2(len(feet), diameter, cavity.figures.feeders),
                 mark_counts=way.counts,
                 flask_C=at.flask_C,
                 melt_C=at.melt_C,
@@ -70,6 +70,7 @@ def by_filling(cavity: Cavity, flowing: Flow, ways: Sequence[Way], at: At) -> tu
                 reserve_low_percent=float(max(100.0 * low.heat_left[seen].min(), -100.0)),
                 unfed_ball_mm=way.unfed_ball_mm,
                 fill_s=float(reached.max(initial=0.0)),
+                feeders=len(cavity.figures.feeders),
             )
         )
     return tuple(found)
@@ -87,7 +88,7 @@ def by_freezing(what: str, way: Way | None, cavity: Cavity, flowing: Flow, therm
         gates=len(figures.gates),
         sprue_diameter_mm=figures.sprue_diameter_mm,
         sprue_length_mm=figures.sprue_length_mm,
-        marks_mm2=marks_mm2(len(figures.gates), figures.sprue_diameter_mm),
+        marks_mm2=marks_mm2(len(figures.gates), figures.sprue_diameter_mm, figures.feeders),
         mark_counts=0.0 if way is None else way.counts,
         flask_C=at.flask_C,
         melt_C=at.melt_C,
@@ -99,6 +100,8 @@ def by_freezing(what: str, way: Way | None, cavity: Cavity, flowing: Flow, therm
         charge_g=figures.charge_g,
         unfed_ball_mm=0.0 if way is None else way.unfed_ball_mm,
         fill_s=fill_s(cavity, run),
+        feeders=len(figures.feeders),
+        worst_mm=mine[0].at_mm if mine else None,
     )
 
 
@@ -110,6 +113,11 @@ def _grades(one: Variant, rows: PourRows) -> tuple[int, int]:
     fills = 2 if left <= halt else 1 if left < heed else 0
     low, high = pore.heed_figure or 0.0, pore.halt_figure or math.inf
     return fills, 2 if ball >= high else 1 if ball >= low else 0
+
+
+def counts(one: Variant, rows: PourRows) -> bool:
+    """Whether a way leaves a pore that is to be heeded."""
+    return _grades(one, rows)[1] > 0
 
 
 def _beats(a: Variant, b: Variant, rows: PourRows) -> str:

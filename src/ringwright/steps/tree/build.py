@@ -19,6 +19,8 @@ from ringwright.science.solids import (
     volume,
 )
 from ringwright.steps.tree.charge import Charge, charge, crucible_for
+from ringwright.steps.tree.feeders import Fed, apart_mm, fed
+from ringwright.steps.tree.feeders import solid as feeder_solid
 from ringwright.steps.tree.gates import cut_off, propose_gates
 from ringwright.steps.tree.heavy import Studied, study
 from ringwright.steps.tree.layout import INTO_BUTTON_MM, Hung, Part
@@ -40,6 +42,7 @@ from ringwright.steps.tree.sizing import (
 from ringwright.steps.tree.ways import as_led, ways_of
 from ringwright.terms.alloy import Alloy
 from ringwright.terms.body import Body, Floats, Mesh, Residual, Role
+from ringwright.terms.facts import used
 from ringwright.terms.mistake import ComputingFault, bad
 from ringwright.terms.outcome import Outcome
 from ringwright.terms.progress import Progress, silent
@@ -59,6 +62,8 @@ from ringwright.terms.tree import (
 from ringwright.terms.workshop import Casting, Crucible, Flask, Habits
 
 _DUST_MM3 = 1e-6
+_TOUCH = 0.925
+"""The feet of a sprue may come so much nearer to what stands beside it, as a share of its diameter."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,6 +76,7 @@ class _Solid:
     cone_radius_mm: float
     sprues_mm3: float
     button_mm3: float
+    feeders_mm3: float = 0.0
 
 
 def build(
@@ -95,15 +101,15 @@ def build(
 ) -> Outcome[TreeFigures]:
     """The tree of the pieces in a flask of the workshop, with its investment, its charge and its crucible.
 
-    Bodies: "tree", one closed solid (patterns, sprues, stem, button) in the flask's frame: z up as poured, the rim at
-    z = 0 (see :class:`Pose`). Residuals: the clearances of that solid against those that were reckoned with.
+    Bodies: "tree", one closed solid (patterns, sprues, feeders, stem, button) in the flask's frame: z up as poured, the
+    rim at z = 0 (see :class:`Pose`). Residuals: the clearances of that solid against those that were reckoned with.
 
     ``way`` leads the metal into the one piece so, and in no other way; ``studied`` are the pieces' heavy places where
     :func:`study` has found them before.
 
-    Raises :class:`BadInput` for no piece, a gate off the metal, an unknown flask, or a named flask that is too small
-    (it names one that would do). Where no flask of the workshop will do, the figures are those of the least flask
-    that would, ``flask`` is None and a remark halts.
+    Raises :class:`BadInput` for no piece, a gate or feeder off the metal or in each other's way, an unknown flask, or a
+    named flask that is too small (it names one that would do). Where no flask of the workshop will do, the figures are
+    those of the least flask that would, ``flask`` is None and a remark halts.
     """
     if not pieces:
         raise bad("tree", "there is no piece to cast", "one pattern or more")
@@ -113,33 +119,48 @@ def build(
     studied = [study(p.pattern, p.hole_diameter_mm) for p in pieces] if studied is None else list(studied)
     density = alloy.density_g_cm3.value / 1000.0
     length = usual_length(habits, alloy, rules)
+    feeding = [fed(p, s, way, alloy, rules) for p, s in zip(pieces, studied, strict=True)]
+    free = used(clearances, "between", "clearance").free_low_mm
     proposals = [
-        propose_gates(p, mass_g=s.volume_mm3 * density, length_mm=length, rules=rules, studied=s)
+        propose_gates(
+            p,
+            mass_g=s.volume_mm3 * density,
+            length_mm=length,
+            rules=rules,
+            studied=s,
+            feeders=f.feeders,
+            free_mm=free,
+        )
         if way is None
         else as_led(p, s, way)
-        for p, s in zip(pieces, studied, strict=True)
+        for p, s, f in zip(pieces, studied, feeding, strict=True)
     ]
     progress(0.4, "sprues and flask")
     longest = rule_of(rules, length_key(alloy)).most_mm or math.inf
     needs = needs_of(habits, rules, clearances)
     sized = sized_by(pieces, studied, habits, rules)
+    lumps = [tuple(feeder_solid(one) for one in f.feeders) for f in feeding]
     parts = [
         Part(
             name=p.name,
-            points=np.concatenate([s.mesh.vertices_mm, s.at]),
+            points=np.concatenate([s.mesh.vertices_mm, s.at, *(lump.vertices_mm for lump in mine)]),
             tree=s.tree,
             gates=found.gates if len(pieces) == 1 else found.gates[:1],
             mass_g=s.volume_mm3 * density,
             own_gates=way is not None or bool(p.gates_mm),
             single=found.single,
+            feeders=tuple((one.centre_mm, one.diameter_mm / 2 + free) for one in f.feeders),
         )
-        for p, s, found in zip(pieces, studied, proposals, strict=True)
+        for p, s, found, f, mine in zip(pieces, studied, proposals, feeding, lumps, strict=True)
     ]
     pieces_mm3 = sum(s.volume_mm3 for s in studied)
-    room = room_for(parts, pieces_mm3, sizes_of(sized, length, longest, rules, clearances), needs, flasks, named, rules)
+    feeders_mm3 = sum(one.volume_mm3 for f in feeding for one in f.feeders)
+    sizes = sizes_of(sized, length, longest, rules, clearances)
+    room = room_for(parts, pieces_mm3 + feeders_mm3, sizes, needs, flasks, named, rules)
+    _clear_of_sprues(feeding, room.hung, free - (1 - _TOUCH) * sized.diameter_mm)
     progress(0.6, "the tree as one solid")
     keep = not any(found.in_hole for found in proposals)
-    solid = _solid(pieces, room.hung, needs, pieces_mm3, keep_holes=keep)
+    solid = _solid(pieces, lumps, room.hung, needs, pieces_mm3, feeders_mm3, keep_holes=keep)
     poses = tuple(
         Pose(piece=p.name, rotation=_rows(turn), shift_mm=point(shift + np.array([0.0, 0.0, solid.tip_mm])))
         for p, turn, shift in zip(pieces, room.hung.rotations, room.hung.shifts, strict=True)
@@ -148,17 +169,29 @@ def build(
     flask_volume = flask_cm3(room.diameter_mm, room.height_mm)
     slurry = mix(flask_volume - volume(solid.tree) / 1000.0, investment, habits.water_per_100)
     metal = charge(
-        pieces_mm3, solid.sprues_mm3, solid.button_mm3, alloy, habits.melt_loss_percent, habits.weighing_step_g
+        pieces_mm3,
+        solid.sprues_mm3,
+        solid.button_mm3,
+        alloy,
+        habits.melt_loss_percent,
+        habits.weighing_step_g,
+        feeders_mm3,
     )
     crucible = crucible_for(crucibles, metal.melt_cm3, melt_C, alloy, crucible_rules)
     result = _figures(sized, room, solid, slurry, metal, poses, pieces_mm3, investment.key, melt_C, crucible)
+    result = replace(result, feeders=tuple(one for f in feeding for one in f.feeders))
     if len(pieces) == 1 and way is None:
         kept = replace(proposals[0], gates=room.hung.gates)
-        result = replace(result, ways=ways_of(pieces[0].name, studied[0], kept, rules))
+        result = replace(result, ways=ways_of(pieces[0].name, studied[0], kept, rules, feeding[0].feeders))
     used_gates = [room.hung.gates] if len(pieces) == 1 else [(gate,) for gate in room.hung.gates]
     found = Found(
         result=result,
-        unfed=tuple(place for s, gates in zip(studied, used_gates, strict=True) for place in cut_off(s, gates, rules)),
+        unfed=tuple(
+            place
+            for s, gates, f in zip(studied, used_gates, feeding, strict=True)
+            for place in cut_off(s, [*gates, *f.feeders], rules)
+        ),
+        feeding=tuple(feeding),
         alloy=alloy,
         investment=investment,
         habits=habits,
@@ -199,11 +232,38 @@ def _finger(piece: TreePiece) -> Mesh:
     return frustum(*ends, piece.hole_diameter_mm / 2, piece.hole_diameter_mm / 2)
 
 
-def _solid(pieces: Sequence[TreePiece], hung: Hung, needs: Needs, pieces_mm3: float, *, keep_holes: bool) -> _Solid:
-    """Patterns and bars united, the button on top of them by its share of their volume, the rim at z = 0."""
+def _clear_of_sprues(feeding: Sequence[Fed], hung: Hung, free_mm: float) -> None:
+    """Raises :class:`BadInput` for a feeder that leaves too little mould to a sprue."""
+    for f, turn, shift in zip(feeding, hung.rotations, hung.shifts, strict=True):
+        for n, one in enumerate(f.feeders, start=1):
+            bars = [bar.moved(turn.T, -turn.T @ shift) for bar in hung.bars]
+            apart = apart_mm(one, bars)
+            if apart < free_mm:
+                raise bad(
+                    f"tree.feeders[{n}]",
+                    f"feeder {n} of {one.piece} comes within {max(apart, 0.0):.1f} mm of a sprue",
+                    f"a place that leaves {free_mm:.1f} mm of mould between them, or another gate",
+                )
+
+
+def _solid(
+    pieces: Sequence[TreePiece],
+    lumps: Sequence[Sequence[Mesh]],
+    hung: Hung,
+    needs: Needs,
+    pieces_mm3: float,
+    feeders_mm3: float,
+    *,
+    keep_holes: bool,
+) -> _Solid:
+    """Patterns, feeders and bars united, the button on top by its share of their volume, the rim at z = 0."""
     import manifold3d
 
-    moved = [p.pattern.moved(t, s) for p, t, s in zip(pieces, hung.rotations, hung.shifts, strict=True)]
+    moved = [
+        one.moved(t, s)
+        for p, mine, t, s in zip(pieces, lumps, hung.rotations, hung.shifts, strict=True)
+        for one in (p.pattern, *mine)
+    ]
     bars = manifold3d.Manifold.batch_boolean([to_manifold(bar) for bar in hung.bars], manifold3d.OpType.Add)
     if keep_holes:
         for p, turn, shift in zip(pieces, hung.rotations, hung.shifts, strict=True):
@@ -220,7 +280,8 @@ def _solid(pieces: Sequence[TreePiece], hung: Hung, needs: Needs, pieces_mm3: fl
         tip_mm=tip,
         cone_mm=high,
         cone_radius_mm=wide,
-        sprues_mm3=feed_mm3 - pieces_mm3,
+        sprues_mm3=feed_mm3 - pieces_mm3 - feeders_mm3,
+        feeders_mm3=feeders_mm3,
         button_mm3=volume(tree) - feed_mm3,
     )
 
@@ -290,6 +351,8 @@ def _figures(
         melt_cm3=metal.melt_cm3,
         melt_C=melt_C,
         crucible=crucible.name if crucible else None,
+        feeders_mm3=solid.feeders_mm3,
+        feeders_g=metal.feeders_g,
     )
 
 
@@ -297,7 +360,8 @@ def _checked(pieces: Sequence[TreePiece], tree: Mesh, result: TreeFigures, needs
     """The solid that was made keeps the clearances, is closed, hangs together and has the volumes that were told."""
     loose = sum(volume(s) > 0 for s in shells(tree)) - 1
     were = sum(sum(volume(s) > 0 for s in shells(p.pattern)) - 1 for p in pieces)
-    parts = result.pieces_mm3 + result.sprues_mm3 + result.button_mm3
+    feed = result.pieces_mm3 + result.sprues_mm3 + result.feeders_mm3
+    parts = feed + result.button_mm3
     found = (
         Residual("clearance missing at the wall, mm", max(0.0, needs.wall_mm - result.wall_clearance_mm), 1e-6),
         Residual("clearance missing at the end, mm", max(0.0, needs.end_mm - result.end_clearance_mm), 1e-6),
@@ -306,7 +370,7 @@ def _checked(pieces: Sequence[TreePiece], tree: Mesh, result: TreeFigures, needs
         Residual("volume of the tree less that of its parts, share", abs(result.tree_mm3 - parts) / parts, 1e-9),
         Residual(
             "button less its share of pieces and sprues, share",
-            result.button_mm3 / ((result.pieces_mm3 + result.sprues_mm3) * needs.button_share) - 1.0,
+            result.button_mm3 / (feed * needs.button_share) - 1.0,
             1e-3,
         ),
     )

@@ -24,6 +24,7 @@ class Charge:
     loss_g: Annotated[float, Figure("g", 2, "Lost in melting and casting, with the rounding up")]
     charge_g: Annotated[float, Figure("g", 2, "To weigh out")]
     melt_cm3: Annotated[float, Figure("cm3", 2, "Volume when molten")]
+    feeders_g: Annotated[float, Figure("g", 2, "Metal in blind feeders")] = 0.0
 
 
 def metal_for(pattern_g: float, pattern_density_g_cm3: float, metal_density_g_cm3: float) -> float:
@@ -37,14 +38,20 @@ def metal_for(pattern_g: float, pattern_density_g_cm3: float, metal_density_g_cm
 
 
 def charge(
-    pieces_mm3: float, sprues_mm3: float, button_mm3: float, alloy: Alloy, loss_percent: float, step_g: float
+    pieces_mm3: float,
+    sprues_mm3: float,
+    button_mm3: float,
+    alloy: Alloy,
+    loss_percent: float,
+    step_g: float,
+    feeders_mm3: float = 0.0,
 ) -> Charge:
     """The charge for these volumes of the mould, with the loss, rounded up to the scale's step."""
     if not 0 <= loss_percent < 50:
         raise bad("habits.melt_loss", f"a loss of {loss_percent} % in melting", "0 % or more, such as 0.5 %")
     density = alloy.density_g_cm3.value / 1000.0
-    pieces, sprues, button = (v * density for v in (pieces_mm3, sprues_mm3, button_mm3))
-    net = pieces + sprues + button
+    pieces, sprues, button, feeders = (v * density for v in (pieces_mm3, sprues_mm3, button_mm3, feeders_mm3))
+    net = pieces + sprues + button + feeders
     whole = net / (1.0 - loss_percent / 100.0)
     if step_g > 0:
         whole = math.ceil(whole / step_g - 1e-9) * step_g
@@ -55,6 +62,7 @@ def charge(
         loss_g=whole - net,
         charge_g=whole,
         melt_cm3=whole / alloy.liquid_density_g_cm3,
+        feeders_g=feeders,
     )
 
 

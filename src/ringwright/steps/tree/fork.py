@@ -106,7 +106,7 @@ def _clear(part: Part, turn: Floats, gates: Floats, elbows: Floats, fork: Floats
         stub, branch = elbow - at, fork - elbow
         near = np.linspace(0.3, 1.0, 6)[:, None]
         steps = np.linspace(0.0, 1.0, max(4, int(np.linalg.norm(branch) / (radius_mm / 2))))[:, None]
-        away = part.tree.distance_mm(np.concatenate([at + near * stub, elbow + steps * branch]) @ turn)
+        away = part.away_mm(np.concatenate([at + near * stub, elbow + steps * branch]) @ turn)
         least = np.concatenate(
             [np.minimum(near[:, 0] * np.linalg.norm(stub), radius_mm), np.full(len(steps), radius_mm)]
         )

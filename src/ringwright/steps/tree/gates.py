@@ -14,7 +14,7 @@ from ringwright.terms.body import Floats, Ints
 from ringwright.terms.facts import used
 from ringwright.terms.mistake import BadInput, Mistake
 from ringwright.terms.remark import Point
-from ringwright.terms.tree import Gate, SprueRule, TreePiece
+from ringwright.terms.tree import Feeder, Gate, SprueRule, TreePiece
 
 ON_METAL_MM = 0.6
 """A maker's gate may lie this far off the pattern: stock and scale have moved its surface."""
@@ -52,14 +52,22 @@ class Proposal:
 
 
 def propose_gates(
-    piece: TreePiece, *, mass_g: float, length_mm: float, rules: Sequence[SprueRule], studied: Studied | None = None
+    piece: TreePiece,
+    *,
+    mass_g: float,
+    length_mm: float,
+    rules: Sequence[SprueRule],
+    studied: Studied | None = None,
+    feeders: Sequence[Feeder] = (),
+    free_mm: float = 0.0,
 ) -> Proposal:
     """The gates of a piece: the maker's own where it has them, else proposed.
 
     ``mass_g`` is the casting's mass, ``length_mm`` the sprue's. A gate is proposed where the ball in the metal is
     nearly the largest, the sprue reaches it in a straight line, no stone and no finger hole is touched, and the mark
     is least in the way. Wide or heavy pieces get two. A heavy place whose way from the gates narrows gets one of its
-    own where one can stand; else it is told in ``cut_off``.
+    own where one can stand; else it is told in ``cut_off``. What ``feeders`` feed needs no gate, and every gate
+    leaves ``free_mm`` of mould to them.
 
     Raises :class:`BadInput` for a maker's gate that is not on the metal.
     """
@@ -67,7 +75,8 @@ def propose_gates(
     stones = [surface(stone) for stone in piece.stones]
     if piece.gates_mm:
         return _makers(piece, studied, stones, rules)
-    places = _places(piece, studied, stones, length_mm, rules)
+    taken = [(np.array(one.centre_mm), one.diameter_mm / 2 + free_mm) for one in feeders]
+    places = _places(piece, studied, stones, taken, length_mm, rules)
     if not len(places.numbers):
         raise BadInput(
             Mistake(
@@ -79,7 +88,7 @@ def propose_gates(
     wanted = _wanted(studied, mass_g, rules)
     one, several = _chosen(studied, places, wanted, rules)
     chosen = [gate_on(piece.name, studied, n, _WHY) for n in several]
-    gates = _fed(piece.name, studied, places, chosen, rules)
+    gates = _fed(piece.name, studied, places, chosen, feeders, rules)
     single = gate_on(piece.name, studied, one, _WHY)
     return Proposal(tuple(gates), wanted, single=single, places=places)
 
@@ -150,14 +159,22 @@ def _point(v: Floats) -> Point:
 
 
 def _places(
-    piece: TreePiece, studied: Studied, stones: Sequence[Surface], length_mm: float, rules: Sequence[SprueRule]
+    piece: TreePiece,
+    studied: Studied,
+    stones: Sequence[Surface],
+    taken: Sequence[tuple[Floats, float]],
+    length_mm: float,
+    rules: Sequence[SprueRule],
 ) -> Places:
-    """Where a gate may be: on a surface, not in the hole, clear of stones, reached in a straight line."""
+    """Where a gate may be: on a surface, not in the hole, clear of stones and of the balls that are ``taken``, reached
+    in a straight line."""
     numbers = np.flatnonzero(studied.flat & ~studied.hole & (studied.balls_mm > 0.3 * studied.thickest_mm))
     least = _rule(rules, "stone").least_mm or 0.0
     for stone in stones:
         numbers = numbers[stone.distance_mm(studied.at[numbers]) >= least]
     radius = _share(rules, "diameter") * studied.thickest_mm / 2
+    for middle, wide in taken:
+        numbers = numbers[np.linalg.norm(studied.at[numbers] - middle, axis=1) > wide + 2 * radius]
     reached, above = _reach(studied, numbers, radius, length_mm)
     numbers, above = numbers[reached], above[reached]
     over = _overhang(studied, numbers, radius)
@@ -247,12 +264,19 @@ def _heavy(studied: Studied, places: Places, share: float) -> Ints:
     return heavy if len(heavy) else np.flatnonzero(balls >= share * balls.max())
 
 
-def _fed(name: str, studied: Studied, places: Places, chosen: list[Gate], rules: Sequence[SprueRule]) -> list[Gate]:
+def _fed(
+    name: str,
+    studied: Studied,
+    places: Places,
+    chosen: list[Gate],
+    feeders: Sequence[Feeder],
+    rules: Sequence[SprueRule],
+) -> list[Gate]:
     """Adds a gate for each heavy place that is cut off, where one can stand."""
     most = int(_rule(rules, "number").most_gates or 1)
     regions = regions_of(studied, rules)
     widest = np.cos(np.radians(_rule(rules, "spread").most_deg or 90.0))
-    left = cut_off(studied, chosen, rules, regions)
+    left = cut_off(studied, [*chosen, *feeders], rules, regions)
     at, out = studied.at[places.numbers], studied.normals[places.numbers]
     while left and len(chosen) < most:
         point, size = left[0]
@@ -265,7 +289,7 @@ def _fed(name: str, studied: Studied, places: Places, chosen: list[Gate], rules:
             break
         best = int(places.numbers[near[np.argmin(places.cost[near])]])
         more = [*chosen, gate_on(name, studied, best, "heavy place that the other gates do not feed")]
-        after = cut_off(studied, more, rules, regions)
+        after = cut_off(studied, [*more, *feeders], rules, regions)
         if len(after) >= len(left):
             break
         chosen, left = more, after
@@ -308,9 +332,9 @@ def regions_of(studied: Studied, rules: Sequence[SprueRule]) -> Regions:
 
 
 def cut_off(
-    studied: Studied, gates: Sequence[Gate], rules: Sequence[SprueRule], regions: Regions | None = None
+    studied: Studied, gates: Sequence[Gate | Feeder], rules: Sequence[SprueRule], regions: Regions | None = None
 ) -> tuple[tuple[Point, float], ...]:
-    """Heavy places whose way to every gate passes a narrower one than the rule allows: their point and ball.
+    """Heavy places whose way to every gate and feeder passes a narrower one than the rule allows: point and ball.
 
     Judged on cells: a place is fed if it hangs together with a gate through cells whose ball is large enough.
     """

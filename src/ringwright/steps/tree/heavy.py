@@ -184,12 +184,28 @@ def _smoothed(at: Floats, raw: Floats) -> tuple[Floats, Floats]:
     return total / np.maximum(length, 1e-12)[:, None], length / count
 
 
+def about(studied: Studied, near_mm: Floats, reach_mm: float) -> tuple[Floats, float]:
+    """The centre and diameter of the largest ball in the metal that has its middle about there."""
+    cells, centres = studied.cells
+    away = np.linalg.norm(centres - near_mm, axis=1)
+    close = away < max(reach_mm, float(away.min()) + CELL_MM)
+    balls = np.where(close, studied.ball_of_cell[tuple(cells.T)], 0.0)
+    deep = centres[close & (balls > balls.max() - 2 * CELL_MM)]
+    return _deepest(studied.tree, deep)
+
+
 def modulus_mm(pattern: Mesh, centre: Floats, ball_mm: float) -> float:
     """Volume over cooling surface of the metal about the centre of a ball, within three of its radii.
 
     A round bar gives a quarter of its diameter, a plate half of its thickness, the one 3 %, the other 8 % more than
     that: the cut is round, so it takes a little metal whose surface it leaves out. Cut faces do not cool.
     """
+    metal_mm3, cooling_mm2 = part_about(pattern, centre, ball_mm)
+    return metal_mm3 / cooling_mm2 if cooling_mm2 > 0 else math.inf
+
+
+def part_about(pattern: Mesh, centre: Floats, ball_mm: float) -> tuple[float, float]:
+    """Volume and cooling surface of the metal about the centre of a ball, within three of its radii."""
     reach = 1.5 * ball_mm
     inside = from_manifold(to_manifold(pattern) ^ to_manifold(ball(centre, reach)))
     away = np.linalg.norm(inside.corners_mm - centre, axis=2)
@@ -197,5 +213,4 @@ def modulus_mm(pattern: Mesh, centre: Floats, ball_mm: float) -> float:
     middle = inside.middles_mm - centre
     outward = np.einsum("ij,ij->i", middle, face_normals(inside)) / np.linalg.norm(middle, axis=1)
     cut = ~cooling & (outward > 0.9)
-    area = float(face_areas(inside)[~cut].sum())
-    return volume(inside) / area if area > 0 else math.inf
+    return volume(inside), float(face_areas(inside)[~cut].sum())

@@ -14,6 +14,7 @@ import numpy as np
 from ringwright.science.surface import Surface
 from ringwright.steps.tree.shapes import ball, frustum
 from ringwright.terms.body import Floats, Mesh
+from ringwright.terms.remark import Point
 from ringwright.terms.tree import Gate
 
 _FILLETS = (1.0, 0.8, 0.6, 0.4, 0.2, 0.0)
@@ -44,7 +45,10 @@ class Hung:
 
 @dataclass(frozen=True, eq=False)
 class Part:
-    """What the layout needs of a piece: its points, its surface, and its gates."""
+    """What the layout needs of a piece: its points, its surface, its gates, and the balls of its feeders.
+
+    The balls (middles, and radii with the mould that must be between) are of one piece with it: sprues keep clear.
+    """
 
     name: str
     points: Floats
@@ -53,6 +57,14 @@ class Part:
     mass_g: float
     own_gates: bool = False
     single: Gate | None = None
+    feeders: tuple[tuple[Point, float], ...] = ()
+
+    def away_mm(self, points_mm: Floats) -> Floats:
+        """How far points are from the piece and from what must stay free about its feeders."""
+        away = self.tree.distance_mm(points_mm)
+        for middle, radius in self.feeders:
+            away = np.minimum(away, np.linalg.norm(points_mm - np.array(middle), axis=1) - radius)
+        return away
 
 
 @dataclass(frozen=True, kw_only=True)

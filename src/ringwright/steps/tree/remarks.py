@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from ringwright.steps.tree.charge import forbidden
+from ringwright.steps.tree.feeders import Fed
 from ringwright.steps.tree.gates import Proposal
 from ringwright.steps.tree.mould import by_rule
 from ringwright.terms.alloy import Alloy
@@ -38,6 +39,7 @@ class Found:
     flask: Flask | None
     proposals: tuple[Proposal, ...]
     unfed: tuple[tuple[Point, float], ...]
+    feeding: tuple[Fed, ...] = ()
     needed_mm: float
     heaviest_at: Point
     heaviest_piece: str
@@ -57,6 +59,7 @@ def remarks(found: Found) -> tuple[Remark, ...]:
     """All remarks, in the order of the work."""
     return (
         *_gates(found),
+        *_feeders(found),
         *_sprue(found),
         *_flask(found),
         *_mould(found),
@@ -94,7 +97,8 @@ def _gates(found: Found) -> Iterator[Remark]:
             limit_source=f"the way from the gate should hold a ball of {choke.use_share:.0%} of it; {choke.source}",
             place="heavy place away from the gates",
             point_mm=point,
-            change="set a gate there, thicken the way to it, or hollow the heavy place",
+            change="set a gate or a blind feeder there ([tree] gates, feeders), thicken the way to it, or hollow the "
+            "heavy place",
         )
     for proposal in found.proposals:
         used_gates = 1 if one_each else len(found.result.gates)
@@ -133,6 +137,48 @@ def _gates(found: Found) -> Iterator[Remark]:
                 place="seat of a stone",
                 point_mm=proposal.gates[n].point_mm,
                 change=f"set the gate at least {stone.least_mm:.1f} mm from the stone",
+            )
+
+
+def _feeders(found: Found) -> Iterator[Remark]:
+    lasts, stone = found.rule("feeder"), found.rule("stone")
+    for one in found.result.feeders:
+        yield Remark(
+            STEP,
+            Level.FINE,
+            "feeder",
+            f"Blind feeder on {one.piece}: a ball of {one.diameter_mm:.1f} mm on a neck of "
+            f"{one.neck_diameter_mm:.1f} mm; its volume over surface is "
+            f"{one.modulus_mm / one.place_modulus_mm:.2f} times that of the place that it feeds.",
+            figure=one.modulus_mm / one.place_modulus_mm,
+            limit=lasts.use_share,
+            limit_source=lasts.source,
+            place=f"feeder on {one.piece}",
+            point_mm=one.point_mm,
+        )
+    for fed in found.feeding:
+        for n in fed.in_hole:
+            yield Remark(
+                STEP,
+                Level.HEED,
+                "feeder-in-hole",
+                "A feeder of the maker's lies in the finger hole: its neck is hard to reach and changes the size.",
+                place="finger hole",
+                point_mm=fed.feeders[n].point_mm,
+                change="set the feeder on the outside",
+            )
+        for n in fed.at_stone:
+            yield Remark(
+                STEP,
+                Level.HEED,
+                "feeder-at-stone",
+                "A feeder of the maker's lies at a stone's seat: the seat is lost when the feeder is cut off.",
+                limit=stone.least_mm,
+                unit="mm",
+                limit_source=stone.source,
+                place="seat of a stone",
+                point_mm=fed.feeders[n].point_mm,
+                change=f"set the feeder at least {stone.least_mm:.1f} mm from the stone",
             )
 
 
@@ -297,7 +343,8 @@ def _metal(found: Found) -> Iterator[Remark]:
         Level.HEED if small else Level.FINE,
         "charge",
         f"Weigh out {r.charge_g:.2f} g: {r.pieces_g:.2f} in the piece{'s' if len(r.pieces) > 1 else ''}, "
-        f"{r.sprues_g:.2f} in sprues, {r.button_g:.2f} in the button, {r.loss_g:.2f} for loss.",
+        f"{r.sprues_g:.2f} in sprues, {f'{r.feeders_g:.2f} in blind feeders, ' if r.feeders else ''}"
+        f"{r.button_g:.2f} in the button, {r.loss_g:.2f} for loss.",
         figure=share,
         limit=button.least_share,
         limit_source=button.source,

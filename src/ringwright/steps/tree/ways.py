@@ -8,14 +8,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ringwright.steps.tree.gates import Places, Proposal, Regions, cut_off, gate_at, gate_on, regions_of
-from ringwright.steps.tree.heavy import Studied
+from ringwright.steps.tree.feeders import feeder_at, stands_clear
+from ringwright.steps.tree.gates import Places, Proposal, Regions, cut_off, gate_at, gate_on, propose_gates, regions_of
+from ringwright.steps.tree.heavy import Studied, about
 from ringwright.steps.tree.sizing import length_key, rule_mm, rule_of
 from ringwright.terms.alloy import Alloy
 from ringwright.terms.body import Floats, Ints
 from ringwright.terms.facts import used
 from ringwright.terms.remark import Point
-from ringwright.terms.tree import Gate, SprueRule, TreeFigures, TreePiece, Way
+from ringwright.terms.tree import ClearanceFact, Feeder, Gate, SprueRule, TreeFigures, TreePiece, Way
 from ringwright.terms.workshop import Habits
 
 _SAME_MM = 2.0
@@ -23,6 +24,15 @@ _SAME_MM = 2.0
 
 _UNEVEN = 0.5
 """What counts for a millimetre by which the second gate of a pair is off the first one's mirror image."""
+
+_REACH = 1.5
+"""What feeds a heavy place sits within this many of its balls."""
+
+_AS_HEAVY = 0.8
+"""There the metal is this heavy, against the heavy place."""
+
+_MOST_TRIED = 6
+_APART_MM = 1.0
 
 
 @dataclass(frozen=True)
@@ -43,8 +53,11 @@ _SECTORS = (
 )
 
 
-def where(gates: Sequence[Gate]) -> str:
-    """Where the gates of one piece stand, in words."""
+def where(gates: Sequence[Gate], feeders: Sequence[Feeder] = ()) -> str:
+    """Where the gates of one piece stand, and its feeders, in words."""
+    if feeders:
+        told = ", ".join(f"a feeder at {_sector(f.point_mm[0], f.point_mm[1]).words}" for f in feeders)
+        return f"{where(gates)}, and {told}"
     if not gates:
         return "no gate"
     sectors = [_sector(g.point_mm[0], g.point_mm[1]) for g in gates]
@@ -60,23 +73,87 @@ def _sector(x: float, y: float) -> _Sector:
     return next(s for s in _SECTORS if s.low_deg <= turned <= s.high_deg)
 
 
-def ways_of(name: str, studied: Studied, proposal: Proposal, rules: Sequence[SprueRule]) -> tuple[Way, ...]:
+def ways_of(
+    name: str, studied: Studied, proposal: Proposal, rules: Sequence[SprueRule], feeders: Sequence[Feeder] = ()
+) -> tuple[Way, ...]:
     """The proposed gates, and others: the best single gate of each part of the ring, and the best even pair of it.
 
     What counts as much as a mark on the face of the head is none. The maker's own gates stay alone: they are
-    not searched.
+    not searched. The maker's own ``feeders`` are part of every way.
     """
     places, regions = proposal.places, regions_of(studied, rules)
     if places is None:
-        return (_way(studied, None, proposal.gates, rules, regions),)
-    own = _way(studied, places, proposal.gates, rules, regions)
+        return (_way(studied, None, proposal.gates, feeders, rules, regions),)
+    own = _way(studied, places, proposal.gates, feeders, rules, regions)
     most = used(rules, "mark-face", "sprue rule").counts or math.inf
     found = [own]
     for numbers in (*_singles(studied, places, most), *_pairs(studied, places, most, rules)):
         gates = tuple(gate_on(name, studied, n, "tried beside the proposal") for n in numbers)
         if any(_same(gates, other.gates_mm) for other in found) or _counts(studied, places, gates) >= most:
             continue
-        found.append(_way(studied, places, gates, rules, regions))
+        found.append(_way(studied, places, gates, feeders, rules, regions))
+    return tuple(found)
+
+
+def helped(
+    way: Way,
+    figures: TreeFigures,
+    piece: TreePiece,
+    studied: Studied,
+    pore_mm: Point,
+    alloy: Alloy,
+    rules: Sequence[SprueRule],
+    clearances: Sequence[ClearanceFact],
+) -> tuple[Way, ...]:
+    """The way with a blind feeder at the heavy place about a pore, and the way with one more gate there.
+
+    A place for either is one where a gate may be, near the heavy place, with metal nearly as heavy behind it; what
+    counts as much as a mark on the face of the head is none. Gates that the maker gave get no help that he did not
+    ask for. ``figures`` are those of the tree with the way.
+    """
+    if piece.gates_mm:
+        return ()
+    own = [gate_at(piece.name, studied, np.array(p), way.what) for p in way.gates_mm]
+    had = [feeder_at(piece.name, studied, np.array(p), alloy, rules, way.what) for p in way.feeders_mm]
+    free = used(clearances, "between", "clearance").free_low_mm
+    places = propose_gates(
+        piece,
+        mass_g=figures.pieces_g,
+        length_mm=figures.sprue_length_mm,
+        rules=rules,
+        studied=studied,
+        feeders=had,
+        free_mm=free,
+    ).places
+    assert places is not None
+    regions = regions_of(studied, rules)
+    found: list[Way] = []
+    for gate in _near(piece.name, studied, places, pore_mm, rules):
+        one = feeder_at(piece.name, studied, np.array(gate.point_mm), alloy, rules, "searched")
+        wide = (one.diameter_mm + figures.sprue_diameter_mm) / 2 + figures.fillet_mm + free
+        if stands_clear(studied, one) and all(math.dist(g.point_mm, one.centre_mm) > wide for g in own):
+            found.append(_way(studied, places, own, [*had, one], rules, regions))
+            break
+    for gate in _near(piece.name, studied, places, pore_mm, rules):
+        if all(math.dist(g.point_mm, gate.point_mm) > figures.sprue_diameter_mm for g in own):
+            found.append(_way(studied, places, [*own, gate], had, rules, regions))
+            break
+    return tuple(found)
+
+
+def _near(name: str, studied: Studied, places: Places, pore_mm: Point, rules: Sequence[SprueRule]) -> tuple[Gate, ...]:
+    """The best few places for what feeds the heavy place about a pore, apart from each other."""
+    centre, size = about(studied, np.array(pore_mm), studied.thickest_mm / 2)
+    most = used(rules, "mark-face", "sprue rule").counts or math.inf
+    at, balls = studied.at[places.numbers], studied.balls_mm[places.numbers]
+    close = np.linalg.norm(at - centre, axis=1) < _REACH * size
+    may = np.flatnonzero(close & (balls > _AS_HEAVY * size) & (places.cost < most))
+    found: list[Gate] = []
+    for n in may[np.argsort(places.cost[may], kind="stable")]:
+        if all(np.linalg.norm(at[n] - np.array(g.point_mm)) > _APART_MM for g in found):
+            found.append(gate_on(name, studied, int(places.numbers[n]), "heavy place that the other gates do not feed"))
+        if len(found) == _MOST_TRIED:
+            break
     return tuple(found)
 
 
@@ -113,17 +190,24 @@ def sprues_of(
 
 
 def _way(
-    studied: Studied, places: Places | None, gates: Sequence[Gate], rules: Sequence[SprueRule], regions: Regions
+    studied: Studied,
+    places: Places | None,
+    gates: Sequence[Gate],
+    feeders: Sequence[Feeder],
+    rules: Sequence[SprueRule],
+    regions: Regions,
 ) -> Way:
+    every: list[Gate | Feeder] = [*gates, *feeders]
     return Way(
-        what=where(gates),
+        what=where(gates, feeders),
         gates_mm=tuple(g.point_mm for g in gates),
-        counts=0.0 if places is None else _counts(studied, places, gates),
-        unfed_ball_mm=max((ball for _, ball in cut_off(studied, gates, rules, regions)), default=0.0),
+        counts=0.0 if places is None else _counts(studied, places, every),
+        unfed_ball_mm=max((ball for _, ball in cut_off(studied, every, rules, regions)), default=0.0),
+        feeders_mm=tuple(f.point_mm for f in feeders),
     )
 
 
-def _counts(studied: Studied, places: Places, gates: Sequence[Gate]) -> float:
+def _counts(studied: Studied, places: Places, gates: Sequence[Gate | Feeder]) -> float:
     """What counts against the marks of gates: that of the nearest place of each."""
     at = studied.at[places.numbers]
     return float(sum(places.cost[int(np.argmin(np.linalg.norm(at - np.array(g.point_mm), axis=1)))] for g in gates))

@@ -129,7 +129,7 @@ class RingView extends HTMLElement {
   async show(scene) {
     this.scene = scene;
     if (!this.renderer) return;
-    this.gates.show([], 0);
+    this.gates.show([], [], 0);
     if (!scene.bodies?.length) {
       this.say(this.words.none);
       return;
@@ -146,7 +146,7 @@ class RingView extends HTMLElement {
       const found = await (await fetch(scene.fieldsUrl)).json();
       this.fields = found.fields;
       this.flask = found.flask;
-      this.gates.show(found.gates, found.head);
+      this.gates.show(found.gates, found.feeders, found.head);
     } catch {
       this.fields = [];
     }

@@ -10,12 +10,11 @@ from starlette.responses import HTMLResponse
 
 from ringwright.desk import shelf as desk
 from ringwright.desk.shelf import Card, Shelf, State
-from ringwright.web import words
 from ringwright.web.frame import heading, level_word, page
 from ringwright.web.html import Markup, el, level, shape
 from ringwright.web.pages.drawn import says
-from ringwright.web.sentences import spoken
-from ringwright.web.words import _
+from ringwright.words import _, numbers
+from ringwright.words.sentences import spoken
 
 SOON_DAYS = 7
 """A promise within so many days is marked."""
@@ -120,17 +119,20 @@ def _due(due: dt.date | None, today: dt.date) -> Markup:
         return el("span", _("no day"), class_="muted")
     days = (due - today).days
     if days < 0:
-        return el("span", shape("halt"), words.day(due), " · ", _("past"), class_="level level-halt")
+        return el("span", shape("halt"), numbers.day(due), " · ", _("past"), class_="level level-halt")
     if days <= SOON_DAYS:
-        return el("span", shape("heed"), words.day(due), class_="level level-heed")
-    return el("span", words.day(due))
+        return el("span", shape("heed"), numbers.day(due), class_="level level-heed")
+    return el("span", numbers.day(due))
 
 
 def _verdict(card: Card) -> Markup:
     """What the making says, the worst remark first; or why it says nothing."""
     if card.mistakes:
         return el(
-            "div", level("halt", word=_("cannot be read")), el("p", card.mistakes[0], class_="worst"), class_="says"
+            "div",
+            level("halt", word=_("cannot be read")),
+            el("p", spoken(card.mistakes[0]), class_="worst"),
+            class_="says",
         )
     if card.dossier is None:
         return el("span", _("not worked through yet"), class_="muted")
@@ -139,7 +141,7 @@ def _verdict(card: Card) -> Markup:
     return el(
         "div",
         level(name, word=level_word(name)),
-        el("span", f" {card.stale}", class_="stale") if card.stale else None,
+        el("span", f" {spoken(card.stale)}", class_="stale") if card.stale else None,
         el("p", says(worst["step"], worst), class_="worst") if worst else None,
         class_="says",
     )

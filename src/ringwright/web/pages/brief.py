@@ -16,12 +16,13 @@ from ringwright.desk import shelf as desk
 from ringwright.desk.reading import commission_in, workshop_in
 from ringwright.desk.shelf import CommissionVersion, Conflict, Shelf
 from ringwright.terms.mistake import BadInput, Mistake, bad
-from ringwright.web import fields, words
+from ringwright.web import fields
 from ringwright.web.forms import Form, number, text, whole
 from ringwright.web.frame import field_of, heading, line_of, mistakes, page
 from ringwright.web.html import Child, Markup, el, joined
 from ringwright.web.pages import form as forms
-from ringwright.web.words import _, marked
+from ringwright.words import _, marked, numbers
+from ringwright.words.sentences import spoken
 
 TITLES = {
     "commission": marked("Commission"),
@@ -80,11 +81,12 @@ def save(request: Request, form: Form) -> Response:
 
 
 def gates(request: Request, form: Form) -> Response:
-    """Save the gates that were chosen on the ring, and begin to work it through."""
+    """Save the gates and feeders that were chosen on the ring, and begin to work it through."""
     shelf: Shelf = request.app.state.shelf
     key = request.path_params["key"]
     based_on = number(form, "based_on") or desk.commission(shelf, key).number
-    new = desk.text_with_gates(shelf, key, based_on, _places(text(form, "points")))
+    feeders = _places(text(form, "feeders")) if "feeders" in form else []
+    new = desk.text_with_gates(shelf, key, based_on, _places(text(form, "points")), feeders)
     try:
         desk.save_commission(shelf, key, new, based_on=based_on, by=by(form))
     except Conflict as fault:
@@ -119,7 +121,12 @@ def check(request: Request, form: Form) -> Response:  # noqa: ARG001
 
 def _told(one: Mistake) -> dict[str, str | int | None]:
     line = line_of(one.where)
-    return {"line": int(line) if line else None, "field": field_of(one.where), "what": one.what, "right": one.right}
+    return {
+        "line": int(line) if line else None,
+        "field": field_of(one.where),
+        "what": spoken(one.what),
+        "right": spoken(one.right),
+    }
 
 
 def _page(
@@ -135,7 +142,11 @@ def _page(
     """Both ways to change a brief, with what is wrong."""
     shelf: Shelf = request.app.state.shelf
     key = head.key
-    wrong = {_place(one): f"{one.what}; {one.right}" for one in fault.mistakes if field_of(one.where)} if fault else {}
+    wrong = (
+        {_place(one): f"{spoken(one.what)}; {spoken(one.right)}" for one in fault.mistakes if field_of(one.where)}
+        if fault
+        else {}
+    )
     common = joined(
         el("input", type="hidden", name="based_on", value=based_on),
         el("input", type="hidden", name="opened", value=_opened()),
@@ -174,7 +185,7 @@ def _page(
             _("Brief of {title}").format(title=head.title or key),
             el("a", _("Back to the commission"), href=f"/c/{quote(key)}"),
             el("span", _("version {number}, saved {when} by {who}").format(
-                number=head.number, when=words.moment(head.saved_at), who=head.by), class_="muted"),
+                number=head.number, when=numbers.moment(head.saved_at), who=spoken(head.by)), class_="muted"),
         ),
         mistakes(fault.mistakes) if fault else None,
         el("details", el("summary", _("As a form")), form, open=not in_text, class_="way"),

@@ -14,14 +14,13 @@ from ringwright.desk.shelf import CommissionVersion, DossierKept, Shelf, Stage, 
 from ringwright.papers import voxelfiles
 from ringwright.papers.meshfiles import SCALE, UNKNOWN
 from ringwright.terms.mistake import BadInput, bad
-from ringwright.web import words
 from ringwright.web.forms import Form, text
 from ringwright.web.frame import heading, page
 from ringwright.web.html import Markup, el, shape
 from ringwright.web.pages import drawn
 from ringwright.web.pages.ring import viewer
-from ringwright.web.sentences import spoken
-from ringwright.web.words import _
+from ringwright.words import _, numbers
+from ringwright.words.sentences import spoken
 
 Data = dict[str, Any]
 
@@ -35,7 +34,7 @@ def show(request: Request) -> HTMLResponse:
     job = newest_job(shelf, key)
     dossier = desk.dossier(shelf, key)
     path = f"/c/{quote(key)}"
-    due = el("span", _("promised {day}").format(day=words.day(head.due)), class_="muted") if head.due else None
+    due = el("span", _("promised {day}").format(day=numbers.day(head.due)), class_="muted") if head.due else None
     return page(
         request,
         head.title or key,
@@ -67,7 +66,7 @@ def mistakes_of(head: CommissionVersion) -> Markup | None:
     return el(
         "div",
         el("p", shape("halt"), el("span", _("The brief cannot be read:")), class_="level level-halt"),
-        el("ul", [el("li", one) for one in head.mistakes]),
+        el("ul", [el("li", spoken(one)) for one in head.mistakes]),
         class_="mistakes",
         role="alert",
     )
@@ -153,7 +152,7 @@ def fields_of(request: Request) -> JSONResponse:
     dossier = desk.dossier(shelf, key, version_of(request))
     data, _other = kept_data(shelf, key, dossier)
     if dossier is None or data is None:
-        return JSONResponse({"fields": [], "flask": None, "gates": [], "head": 0})
+        return JSONResponse({"fields": [], "flask": None, "gates": [], "feeders": [], "head": 0})
     names = {name for name, _size in dossier.files}
     steps = data["steps"]
     found = []
@@ -174,6 +173,7 @@ def fields_of(request: Request) -> JSONResponse:
             "fields": found,
             "flask": flask if all(flask.values()) else None,
             "gates": [asdict(one) for one in desk.gates_of(data)],
+            "feeders": [asdict(one) for one in desk.feeders_of(data)],
             "head": desk.commission(shelf, key).number,
         }
     )
@@ -244,7 +244,7 @@ def making(request: Request) -> JSONResponse:
     return JSONResponse(
         {
             "head": head.number,
-            "by": head.by,
+            "by": spoken(head.by),
             "made": dossier.made_at.isoformat() if dossier else "",
             "job": None
             if job is None
@@ -254,7 +254,7 @@ def making(request: Request) -> JSONResponse:
                 "stage": job.stage.value,
                 "over": job.stage.over,
                 "share": job.share,
-                "doing": job.doing,
+                "doing": spoken(job.doing),
                 "step": job.step,
                 "worked": job.worked,
                 "kept": job.kept,

@@ -13,7 +13,7 @@ from ringwright.web.frame import mistakes, page
 from ringwright.web.guard import COOKIE
 from ringwright.web.html import el
 from ringwright.web.passphrase import Door
-from ringwright.web.words import _
+from ringwright.words import _
 
 
 def show(request: Request, wrong: str = "", status: int = 200, onward: str | None = None) -> HTMLResponse:

@@ -10,8 +10,8 @@ from ringwright.terms.order import STEPS
 from ringwright.web import shown
 from ringwright.web.frame import level_word, mistakes
 from ringwright.web.html import Markup, el, level, shape
-from ringwright.web.sentences import spoken, title
-from ringwright.web.words import _
+from ringwright.words import _
+from ringwright.words.sentences import source, spoken, title
 
 Data = dict[str, Any]
 RANK = {"halt": 0, "heed": 1, "fine": 2}
@@ -24,7 +24,7 @@ def progress(head: CommissionVersion, job: Status | None, *, current: bool = Fal
         marks = [_mark(one.name, one.title, job) for one in STEPS]
         return el(
             "div",
-            el("p", el("strong", _stage(job)), f" {job.doing}"),
+            el("p", el("strong", _stage(job)), f" {spoken(job.doing)}"),
             el("progress", value=f"{job.share:.3f}", max="1", aria_label=_("Share done")),
             el("ol", marks, class_="marks"),
             el(
@@ -43,9 +43,9 @@ def progress(head: CommissionVersion, job: Status | None, *, current: bool = Fal
     elif job is not None and job.stage is Stage.REFUSED:
         said = mistakes(job.mistakes, heading=_("The making was refused:"))
     elif job is not None and job.stage is Stage.FAILED:
-        said = el("p", level("halt", word=_("The making failed: {why}").format(why=job.fault)))
+        said = el("p", level("halt", word=_("The making failed: {why}").format(why=spoken(job.fault))))
     elif job is not None and job.note:
-        said = el("p", level("heed", word=job.note))
+        said = el("p", level("heed", word=spoken(job.note)))
     word, look = (_("Work it through again"), "quiet") if current else (_("Work it through"), "button")
     again = el("form", el("button", word, class_=look), method="post", action=f"{path}/work")
     return el("div", said, again if not head.mistakes else None, class_="progress", id="progress")
@@ -93,7 +93,7 @@ def summary(data: Data, version: int | None, head: CommissionVersion, stale: str
             _("{halts} to halt for, {heeds} to heed").format(halts=counts["halt"], heeds=counts["heed"]),
             class_="muted counts",
         ),
-        el("p", shape("heed"), el("span", old), class_="level level-heed") if old else None,
+        el("p", shape("heed"), el("span", spoken(old)), class_="level level-heed") if old else None,
         _first(data),
         class_=f"summary verdict-{data['verdict']}",
     )
@@ -195,7 +195,7 @@ def _remark(step: str, one: Data) -> Markup:
             _("{figure} where the limit is {limit}").format(
                 figure=shown.value(one["figure"], one["unit"], 2), limit=shown.value(one["limit"], one["unit"], 2)
             ),
-            f" ({one['limit_source']})" if one["limit_source"] else "",
+            f" ({source(one['limit_source'])})" if one["limit_source"] else "",
             class_="limit",
         )
     change = el("p", el("strong", _("Change:")), " ", spoken(one["change"])) if one["change"] else None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
 from typing import Any
 
 from starlette.requests import Request
@@ -12,7 +13,10 @@ from ringwright.desk import asking
 from ringwright.web import shown
 from ringwright.web.frame import heading, page
 from ringwright.web.html import Markup, el, shape
-from ringwright.web.words import _
+from ringwright.web.pages.columns import parted
+from ringwright.words import ENGLISH, _, language
+from ringwright.words.facts import column_name, said, table_name, told
+from ringwright.words.numbers import localised
 
 ABOUT = ("source", "basis", "condition", "preference")
 """Columns that say where a row is from; they stand last."""
@@ -27,7 +31,7 @@ def show(request: Request) -> HTMLResponse:
     tables = asking.table()
     names = [one["table"] for one in tables]
     chosen = name if name in names else ""
-    options = [el("option", _said(one), value=one, selected=one == chosen) for one in names]
+    options = [el("option", table_name(one), value=one, selected=one == chosen) for one in names]
     form = el(
         "form",
         el("label", _("Search for"), for_="q"),
@@ -50,9 +54,9 @@ def _tables(tables: list[dict[str, Any]]) -> Markup:
     rows = [
         el(
             "tr",
-            el("th", el("a", _said(one["table"]), href=f"/facts?table={one['table']}"), scope="row"),
+            el("th", el("a", table_name(one["table"]), href=f"/facts?table={one['table']}"), scope="row"),
             el("td", str(one["rows"]), class_="number"),
-            el("td", one["row"]),
+            el("td", told(language(), one["row"]) or one["row"]),
         )
         for one in tables
         if one["rows"]
@@ -62,11 +66,11 @@ def _tables(tables: list[dict[str, Any]]) -> Markup:
 
 
 def _found(names: list[str], wanted: str) -> Markup:
-    """The rows in which every searched word stands, table by table."""
+    """The rows in which every searched word stands, in English or in the reader's language, table by table."""
     terms = wanted.lower().split()
     parts, left = [], MOST_ROWS
     for name in names:
-        rows = [row for row in asking.table(name) if all(term in _text(row).lower() for term in terms)]
+        rows = [row for row in asking.table(name) if _holds(name, row, terms)]
         if rows and left > 0:
             parts.append(_rows(name, rows[:left]))
             left -= len(rows)
@@ -88,48 +92,59 @@ def _rows(name: str, rows: list[dict[str, Any]]) -> Markup:
             else None
         )
         cells = [
-            el("td", _cell(row[one]), class_="number" if isinstance(row[one], (int, float)) else None)
+            el("td", _cell(name, one, row[one]), class_="number" if isinstance(row[one], (int, float)) else None)
             for one in columns[1:]
         ]
         bodies.append(
             el(
                 "tbody",
                 el("tr", el("th", str(row["key"]), quarrel, scope="row"), cells),
-                el("tr", el("td", _from(row), colspan=len(columns), class_="from")),
+                el("tr", el("td", _from(name, row), colspan=len(columns), class_="from")),
             )
         )
-    head = el("thead", el("tr", [el("th", _said(one), scope="col") for one in columns]))
-    table = el("table", el("caption", _said(name)), head, bodies, class_="rows")
-    return el("div", table, class_="wide", tabindex="0", role="region", aria_label=_said(name))
+    head = el("thead", el("tr", [_head(one) for one in columns]))
+    table = el("table", el("caption", table_name(name)), head, bodies, class_="rows")
+    return el("div", table, class_="wide", tabindex="0", role="region", aria_label=table_name(name))
 
 
-def _from(row: dict[str, Any]) -> list[Markup]:
+def _head(column: str) -> Markup:
+    """What a column is called, with its unit."""
+    called, unit = parted(column)
+    return el("th", column_name(called), el("span", f" {unit}") if unit else None, scope="col")
+
+
+def _from(table: str, row: dict[str, Any]) -> list[Markup]:
     """Where a row is from, on what it stands, when it holds, and why it is used where others disagree."""
-    used = row["preference"]
-    said = [el("span", f"{row['source']} ({row['basis']})")]
-    if row["condition"]:
-        said.append(el("span", " · ", _("holds"), f": {row['condition']}"))
+    source, basis, condition, used = (said(table, one, row[one]) for one in ABOUT)
+    found = [el("span", f"{source} ({basis})")]
+    if condition:
+        found.append(el("span", " · ", _("holds"), f": {condition}"))
     if used:
-        said.append(el("strong", " · ", _("used"), f": {used}"))
-    return said
+        found.append(el("strong", " · ", _("used"), f": {used}"))
+    return found
 
 
-def _cell(value: Any) -> str:
+def _cell(table: str, column: str, value: Any) -> str:
     if isinstance(value, float):
-        return f"{value:g}"
+        return localised(f"{value:g}")
+    if isinstance(value, str):
+        return said(table, column, value)
     if isinstance(value, list):
-        return "; ".join(_cell(one) for one in value)
+        return "; ".join(_cell(table, column, one) for one in value)
     return "" if value is None else shown.bare(value, 3)
 
 
-def _text(value: Any) -> str:
-    if isinstance(value, dict):
-        return " ".join(_text(part) for part in value.values())
-    if isinstance(value, list):
-        return " ".join(_text(part) for part in value)
-    return str(value)
+def _holds(table: str, row: dict[str, Any], terms: list[str]) -> bool:
+    """Whether all these words stand in a row, in English or in the language that is spoken."""
+    text = " ".join(_texts(row)).lower()
+    if language() != ENGLISH:
+        text += " " + " ".join(said(table, one, part) for one in row for part in _texts(row[one])).lower()
+    return all(term in text for term in terms)
 
 
-def _said(name: str) -> str:
-    text = name.replace("_", " ")
-    return text[:1].upper() + text[1:]
+def _texts(value: Any) -> Iterator[str]:
+    if isinstance(value, (dict, list)):
+        for part in value.values() if isinstance(value, dict) else value:
+            yield from _texts(part)
+    else:
+        yield str(value)

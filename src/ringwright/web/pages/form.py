@@ -12,7 +12,8 @@ from ringwright.desk.shelf import Shelf
 from ringwright.terms.mistake import BadInput
 from ringwright.web.fields import Field
 from ringwright.web.html import Markup, el, joined
-from ringwright.web.words import _
+from ringwright.words import _, facts, language
+from ringwright.words.sentences import spoken
 
 SUGGESTED = {
     "commission.market": ("markets", "title"),
@@ -30,7 +31,10 @@ def suggestions(shelf: Shelf) -> Suggestions:
     """The words for fields that take a key of the facts or a name of the workshop, each with what it means."""
     found: dict[str, list[tuple[str, str]]] = {}
     for place, (table, column) in SUGGESTED.items():
-        rows = {str(row["key"]): str(row.get(column) or row["key"]) for row in reversed(asking.table(table))}
+        rows = {
+            str(row["key"]): facts.said(table, column, str(row.get(column) or row["key"]))
+            for row in reversed(asking.table(table))
+        }
         found[place] = sorted(rows.items(), key=lambda pair: pair[1].lower())
     try:
         shop = workshop_in(desk.workshop(shelf).text, "workshop.toml")
@@ -68,7 +72,7 @@ def control(field: Field, known: Suggestions, wrong: Mapping[str, str]) -> Marku
 
 def _input(field: Field, about: dict[str, str | None], words: list[tuple[str, str]] | None) -> Markup:
     if field.kind == "choice":
-        words = [(word, word) for word in field.choices]
+        words = [(word, facts.told(language(), word) or spoken(word)) for word in field.choices]
     if words is not None:
         there = [key for key, _title in words]
         extra = [(field.value, field.value)] if field.value and field.value not in there else []

@@ -26,7 +26,7 @@ from ringwright.web.html import Markup, el, level
 from ringwright.web.pages import form as forms
 from ringwright.web.pages.brief import by
 from ringwright.web.pages.drawn import says
-from ringwright.web.words import _
+from ringwright.words import _, facts
 
 ASKED = ("commission.number", "commission.title", "commission.market", "commission.currency", "commission.due",
          "finger.size", "finger.system", "metal.alloy")  # fmt: skip
@@ -217,7 +217,7 @@ def _figures(looked: Looked) -> Markup:
         (_("Finger hole"), shown.value(hole["diameter_mm"], "mm", 2) if hole else _("none found")),
         (_("Triangles"), shown.bare(told["triangles"], 0)),
     ]
-    titles = {str(row["key"]): str(row["title"]) for row in asking.table("alloys")}
+    titles = {str(row["key"]): facts.said("alloys", "title", str(row["title"])) for row in asking.table("alloys")}
     masses = [
         el("tr", el("th", titles.get(key, key), scope="row"),
            el("td", shown.value(mass, "g", 2), class_="number"), el("td", shown.beside(mass, "g"), class_="number"))

@@ -10,11 +10,10 @@ from starlette.responses import HTMLResponse, Response
 from ringwright.desk import shelf as desk
 from ringwright.desk.shelf import Shelf
 from ringwright.terms.mistake import bad
-from ringwright.web import words
 from ringwright.web.frame import heading, page
 from ringwright.web.html import Markup, el
 from ringwright.web.pages.commission import file_path, version_of
-from ringwright.web.words import _, marked
+from ringwright.words import _, marked, numbers
 
 KINDS = {
     "pdf": "application/pdf",
@@ -98,7 +97,7 @@ def show(request: Request) -> HTMLResponse:
     )  # fmt: skip
     listed = el(
         "div",
-        el("p", _("Made {when}").format(when=words.moment(dossier.made_at)), class_="muted"),
+        el("p", _("Made {when}").format(when=numbers.moment(dossier.made_at)), class_="muted"),
         old,
         el(
             "table",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ringwright.web.html import Markup, el
-from ringwright.web.words import _
+from ringwright.words import _
 
 
 def viewer() -> Markup:
@@ -52,8 +52,11 @@ def _viewer_words() -> dict[str, str]:
         "missed": _("There is no metal at this point."),
         "gates": _("Gates"),
         "gate": _("Gate"),
+        "feeder": _("Blind feeder"),
+        "gatesSet": _("Set a"),
         "gatesHow": _(
-            "Where the metal enters: click on the ring, or turn it and press Enter for the middle of the picture."
+            "Where the metal enters, and where a blind feeder sits at a heavy place that no gate feeds: click on the "
+            "ring, or turn it and press Enter for the middle of the picture."
         ),
         "gatesSave": _("Save these gates and work through"),
         "gatesClear": _("Let Ringwright propose them"),

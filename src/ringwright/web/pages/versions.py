@@ -11,12 +11,12 @@ from starlette.responses import HTMLResponse
 from ringwright.desk import shelf as desk
 from ringwright.desk.shelf import CommissionVersion, Difference, Shelf
 from ringwright.terms.order import step as step_of
-from ringwright.web import shown, words
+from ringwright.web import shown
 from ringwright.web.frame import heading, level_word, page
 from ringwright.web.html import Markup, el, level
 from ringwright.web.pages.drawn import says
-from ringwright.web.sentences import spoken
-from ringwright.web.words import _
+from ringwright.words import _, numbers
+from ringwright.words.sentences import spoken
 
 
 def show(request: Request) -> HTMLResponse:
@@ -71,8 +71,8 @@ def _row(version: CommissionVersion, one: int, other: int) -> Markup:
     return el(
         "tr",
         el("th", str(version.number), scope="row"),
-        el("td", words.moment(version.saved_at)),
-        el("td", version.by),
+        el("td", numbers.moment(version.saved_at)),
+        el("td", spoken(version.by)),
         choice("one", one, _("before")),
         choice("other", other, _("after")),
     )
@@ -100,9 +100,9 @@ def difference(found: Difference, one: int, other: int) -> Markup:
     for name in dict.fromkeys(change.step for change in found.figures):
         rows = [
             (
-                spoken(change.help) or change.name,
-                shown.value(change.before, change.unit, change.digits),
-                shown.value(change.after, change.unit, change.digits),
+                spoken(change.help or change.name.replace("_", " ")),
+                shown.value(change.before, change.unit, change.digits, name=change.name),
+                shown.value(change.after, change.unit, change.digits, name=change.name),
             )
             for change in found.figures
             if change.step == name

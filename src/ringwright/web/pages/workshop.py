@@ -10,12 +10,12 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from ringwright.desk import shelf as desk
 from ringwright.desk.shelf import Conflict, Shelf
 from ringwright.terms.mistake import BadInput
-from ringwright.web import words
 from ringwright.web.forms import Form, number, whole
 from ringwright.web.frame import heading, mistakes, page
 from ringwright.web.html import el, level
 from ringwright.web.pages.brief import by, editor
-from ringwright.web.words import _
+from ringwright.words import _, numbers
+from ringwright.words.sentences import spoken
 
 FIRST = '[shop]\nname = ""\ncurrency = ""\nhour_rate = ""\n'
 """What the page shows where there is no workshop yet: what a workshop must say at least."""
@@ -29,7 +29,7 @@ def show(request: Request) -> HTMLResponse:
     except BadInput:
         return _page(request, FIRST, None, "")
     saved = _("version {number}, saved {when} by {who}").format(
-        number=head.number, when=words.moment(head.saved_at), who=head.by
+        number=head.number, when=numbers.moment(head.saved_at), who=spoken(head.by)
     )
     return _page(request, head.text, head.number, saved)
 
