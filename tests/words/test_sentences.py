@@ -49,7 +49,7 @@ def kinds() -> set[str]:
             if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Remark" and len(node.args) > 2:
                 kind = node.args[2]
                 if isinstance(kind, ast.Constant):
-                    found.add(f"{file.relative_to(folder).parts[0]}/{kind.value}")
+                    found.add(f"{file.relative_to(folder).parts[0]}/{kind.value!s}")
     return found
 
 

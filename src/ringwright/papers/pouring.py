@@ -165,7 +165,8 @@ def _told_of_map(pour: PourFigures) -> list[Block]:
     cross = pour.habit is not None
     told = (
         "Across: flask, upward: metal, °C. In each cell the heat left at the worst place at the cold end of your "
-        f"spread, %. The ring is the setting, its frame your spread{'; the cross is your usual setting' if cross else ''}."
+        "spread, %. The ring is the setting, its frame your spread"
+        f"{'; the cross is your usual setting' if cross else ''}."
     )
     return [text(told, small=True)]
 

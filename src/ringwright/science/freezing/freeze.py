@@ -97,8 +97,15 @@ def freeze(
     """Freeze the metal of the cells until those of ``until`` (all by default) are below the last of ``levels_K``.
 
     Or until ``until_s``. Rate and gradient are those between the second and the third level. Raises
-    :class:`ComputingFault` where it takes longer than the care's ``most_s``, or a step's equations are not solved.
+    :class:`ComputingFault` where metal is linked to nothing and so never freezes, where it takes longer than the care's
+    ``most_s``, or a step's equations are not solved.
     """
+    links = cells.links
+    linked = np.bincount(links.rows.row_of, weights=links.reach_mm, minlength=cells.count)
+    linked += np.bincount(links.across_row, weights=links.across_mm2, minlength=cells.count)
+    if (alone := np.flatnonzero(linked[: cells.metal] <= 0)).size:
+        at = ", ".join(f"{x:.1f}" for x in cells.centre_mm[alone[0]])
+        raise ComputingFault(f"freezing: {alone.size} cells of metal touch nothing, one at ({at}) mm")
     with Crew() as crew:
         return _March(cells, setting, levels_K, care or Care(), crew).go(until, until_s)
 
@@ -266,6 +273,8 @@ class _March:
             self.system.weigh()
             self.x[:] = 0
             left, slope, turns = self.system.solve(self.x, _FIRMER * enough, _SOLVE_MOST)
+            if not np.isfinite(left):
+                break
             if turns == 0:
                 return
             self.newtons += 1
