@@ -177,6 +177,20 @@ def test_what_resists_or_is_hot_delays() -> None:
     assert late(replace(SETTING, melt_K=1323.15)) > 1.05
 
 
+def test_a_mould_that_is_colder_farther_out_takes_more_heat() -> None:
+    cells, care = ball(), Care()
+    away = np.linalg.norm(cells.centre_mm[cells.metal :], axis=1)
+
+    def late(mould_cells_K: Floats) -> float:
+        return mean_s(cells, freeze(cells, replace(SETTING, mould_cells_K=mould_cells_K), MARKS, care=care))
+
+    even = late(np.full(len(away), 823.15))
+    assert even == pytest.approx(mean_s(cells, freeze(cells, SETTING, MARKS, care=care)), rel=1e-6)
+    assert late(823.15 - 40 * (away - RADIUS)) < 0.97 * even
+    hot = late(np.where(cells.centre_mm[cells.metal :, 2] > 0, 903.15, 823.15))
+    assert even * 1.05 < hot < late(np.full(len(away), 903.15))
+
+
 def test_a_mould_whose_conductivity_rises_lies_between_its_bounds() -> None:
     cells, care = ball(), Care(growth=0.1)
     rising = substance([823.15, 1273.15], [0.3, 0.6], [1.15e6] * 2, grid_K=5.0)

@@ -38,6 +38,7 @@ _FIRMER = 0.5
 class Setting:
     """What is cast: the metal, its melt's temperature, the mould and its first temperature, what is between and about.
 
+    ``mould_cells_K`` is the first temperature of each cell of the mould, where it is not ``mould_K`` everywhere.
     ``outside`` is how the room's side, top and bottom give off heat to surroundings of ``around_K``; by default not at
     all.
     """
@@ -49,6 +50,7 @@ class Setting:
     contact_W_m2K: float = np.inf
     outside: tuple[Face, Face, Face] = (Face(), Face(), Face())
     around_K: float = 293.15
+    mould_cells_K: Floats | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -122,6 +124,8 @@ class _March:
         self.fine = self.system.levels[0]
         self.metal, self.mould = march.table(setting.metal), march.table(setting.mould)
         self.t = np.full(n, setting.mould_K)
+        if setting.mould_cells_K is not None:
+            self.t[metals:] = setting.mould_cells_K
         self.t[:metals] = setting.melt_K
         self.kinks = setting.metal.T_K[setting.metal.kink]
         self.went: Floats | None = None
