@@ -125,8 +125,8 @@ def test_plan_thorough_asks_for_the_whole_search(order: Path, monkeypatch: pytes
     assert all(len(one.logs) == 1 for one in seen)
 
 
-def test_the_shelf_hands_the_folders_log_to_the_making(order: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The pages work from the store; a log is the folder's, and never one outside of it."""
+def test_the_shelf_hands_the_log_to_the_making(order: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The pages work from the store: a log that was taken up from the folder is kept there, one never there is told."""
     monkeypatch.setenv("PYTHONPATH", str(Path(__file__).parents[2]))
     (order.parent / "logs" / "pour.csv").write_text(HEAD + "0,951,0,-9.4,0\n1,900,0,-9.4,0\n", "utf-8")
     with open_shelf(order.parent) as made:
@@ -136,9 +136,13 @@ def test_the_shelf_hands_the_folders_log_to_the_making(order: Path, monkeypatch:
         assert (status.stage, status.fault, status.mistakes) == (Stage.DONE, "", ())
         (order.parent / "logs" / "pour.csv").unlink()
         status = shelf.wait_for_making(made, shelf.start_making(made, "ring"), 60)
+        assert status.stage is Stage.DONE, "it is kept with the commission"
+        order.write_text(order.read_text("utf-8").replace("pour.csv", "other.csv"), "utf-8")
+        shelf.take_up(made)
+        status = shelf.wait_for_making(made, shelf.start_making(made, "ring"), 60)
         assert status.stage is Stage.REFUSED
         assert [str(one) for one in status.mistakes] == [
-            "thermocouple.file: 'logs/pour.csv' is not in the workshop's folder; put the log beside the commission"
+            "thermocouple.file: 'logs/other.csv' is not in the workshop's folder; put the log beside the commission"
         ]
 
 

@@ -177,6 +177,20 @@ def test_what_resists_or_is_hot_delays() -> None:
     assert late(replace(SETTING, melt_K=1323.15)) > 1.05
 
 
+def test_a_mould_that_is_colder_farther_out_takes_more_heat() -> None:
+    cells, care = ball(), Care()
+    away = np.linalg.norm(cells.centre_mm[cells.metal :], axis=1)
+
+    def late(mould_cells_K: Floats) -> float:
+        return mean_s(cells, freeze(cells, replace(SETTING, mould_cells_K=mould_cells_K), MARKS, care=care))
+
+    even = late(np.full(len(away), 823.15))
+    assert even == pytest.approx(mean_s(cells, freeze(cells, SETTING, MARKS, care=care)), rel=1e-6)
+    assert late(823.15 - 40 * (away - RADIUS)) < 0.97 * even
+    hot = late(np.where(cells.centre_mm[cells.metal :, 2] > 0, 903.15, 823.15))
+    assert even * 1.05 < hot < late(np.full(len(away), 903.15))
+
+
 def test_a_mould_whose_conductivity_rises_lies_between_its_bounds() -> None:
     cells, care = ball(), Care(growth=0.1)
     rising = substance([823.15, 1273.15], [0.3, 0.6], [1.15e6] * 2, grid_K=5.0)
@@ -227,3 +241,30 @@ def test_until_stops_early() -> None:
 def test_metal_that_cannot_freeze_is_a_fault() -> None:
     with pytest.raises(ComputingFault, match="not solid after 5 s"):
         freeze(ball(), replace(SETTING, mould_K=LIQUIDUS + 5), MARKS, care=Care(most_s=5.0))
+
+
+def test_a_foil_thinner_than_a_cell_freezes_at_once() -> None:
+    """It once did not end: metal cells that no corner told to lie at the surface were linked to nothing."""
+    foil = shapes.tube(4.0, 4.08, 2.0, 180).moved(np.eye(3), np.array([0.15, 0.1, 0.06]))
+    cells = cells_of(foil, Room(radius_mm=WIDE, bottom_mm=-WIDE, top_mm=WIDE), Grading(h_mm=0.4))
+    found = freeze(cells, SETTING, MARKS)
+    assert mean_s(cells, found) < 0.7 * mean_s(ball(), frozen())
+    assert found.heat_lost < 2e-4
+
+
+def test_metal_that_touches_nothing_is_a_fault_at_once() -> None:
+    cells = ball()
+    links = cells.links
+    row = links.rows.row_of == 7
+    cut = replace(
+        links,
+        reach_mm=np.where(row, np.float32(0), links.reach_mm),
+        across_mm2=np.where(links.across_row == 7, np.float32(0), links.across_mm2),
+    )
+    with pytest.raises(ComputingFault, match="1 cells of metal touch nothing"):
+        freeze(replace(cells, links=cut), SETTING, MARKS)
+
+
+def test_what_is_no_number_is_a_fault_at_once() -> None:
+    with pytest.raises(ComputingFault, match="was not solved"):
+        freeze(ball(), replace(SETTING, melt_K=float("nan")), MARKS)

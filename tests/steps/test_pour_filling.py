@@ -115,13 +115,26 @@ def test_a_perforated_flask_lets_the_gas_out() -> None:
 
 
 def test_the_mould_cools_from_the_skin_on_the_way_from_the_kiln() -> None:
-    near, skin = _bodies.cooled(tree().result, investment(), 540, 45, ROWS.heat)
-    assert 20 < skin < 540 - 20
-    assert 540 - 25 < near < 540
-    later, colder = _bodies.cooled(tree().result, investment(), 540, 300, ROWS.heat)
-    assert later < near
-    assert colder < skin
-    assert _bodies.cooled(tree().result, investment(), 540, 0, ROWS.heat)[0] == pytest.approx(540, abs=1e-6)
+    flask = _bodies.cooled(tree().result, investment(), 540, 45, ROWS.heat)
+    assert 20 < flask.skin_C < 540 - 20
+    assert 540 - 25 < flask.about_C < 540
+    later = _bodies.cooled(tree().result, investment(), 540, 300, ROWS.heat)
+    assert later.about_C < flask.about_C
+    assert later.skin_C < flask.skin_C
+    assert _bodies.cooled(tree().result, investment(), 540, 0, ROWS.heat).about_C == pytest.approx(540, abs=1e-6)
+
+
+def test_a_cooled_flask_tells_the_temperature_at_a_place() -> None:
+    flask = _bodies.cooled(tree().result, investment(), 540, 120, ROWS.heat)
+    rows, columns = np.meshgrid(np.arange(len(flask.z_mm)), np.arange(len(flask.r_mm)), indexing="ij")
+    z, r = flask.z_mm[rows.ravel()], flask.r_mm[columns.ravel()]
+    middles = np.stack([0.6 * r, 0.8 * r, z], axis=1)
+    assert np.allclose(flask.at_C(middles), flask.T_C.ravel())
+    # Between two middles the mean of both, beyond the last one as there.
+    between = np.array([[(flask.r_mm[3] + flask.r_mm[4]) / 2, 0.0, flask.z_mm[5]], [500.0, 0.0, 500.0]])
+    assert flask.at_C(between) == pytest.approx([(flask.T_C[5, 3] + flask.T_C[5, 4]) / 2, flask.T_C[-1, -1]])
+    out = flask.at_C(np.array([[x, 0.0, z.mean()] for x in np.linspace(0, flask.r_mm[-1], 9)]))
+    assert (np.diff(out) < 0).all()
 
 
 def test_the_share_of_solid_follows_the_lever_rule() -> None:

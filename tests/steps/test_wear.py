@@ -10,7 +10,7 @@ import pytest
 
 from ringwright import facts
 from ringwright.steps import wear
-from ringwright.steps.wear import _years
+from ringwright.steps.wear import _strength, _years
 from ringwright.steps.wear._balance import balance
 from ringwright.steps.wear._edges import sharp_lengths
 from ringwright.steps.wear._remarks import remarks
@@ -132,6 +132,20 @@ def test_every_figure_says_whether_the_mesh_is_fine_enough(stout: Outcome[WearFi
     assert {one.kind for one in stout.result.strengths} == {LoadKind.SQUEEZE, LoadKind.KNOCK, LoadKind.STRETCH}
     assert all(abs(one.change_percent) < 10.0 for one in stout.result.strengths), "a plain band is easy to mesh"
     assert all(r.value < r.bound for r in stout.residuals)
+
+
+def test_finer_meshes_are_tried_until_the_figures_hold_still(
+    stout: Outcome[WearFigures], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Asked for more than any mesh gives, all are worked, and the figure stays within the spread of two."""
+    monkeypatch.setattr(_strength, "_STILL_PERCENT", 0.0)
+    monkeypatch.setattr(_strength, "MESHES", (10, 8, 6))
+    finest = worked(band(1.9, 2.6), only=LoadKind.KNOCK)
+    assert finest.result.cells > 1.5 * stout.result.cells
+    ours, theirs = strength(stout, LoadKind.KNOCK).stress_MPa, strength(finest, LoadKind.KNOCK).stress_MPa
+    assert ours is not None and theirs is not None
+    assert abs(ours.value - theirs.value) < ours.plus_minus
+    assert ours.plus_minus >= 0.05 * ours.value, "no mesh makes a stress surer than the worst starter was off"
 
 
 def test_a_stretch_of_a_plain_band_is_the_change_of_its_diameter(stout: Outcome[WearFigures]) -> None:

@@ -10,15 +10,12 @@ from collections.abc import AsyncIterator
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
 
 from starlette.applications import Starlette
-from starlette.middleware import Middleware
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, PlainTextResponse, Response
 from starlette.routing import Route
 
-from ringwright import words
 from ringwright.desk import shelf as desk
 from ringwright.desk.shelf import Shelf
 from ringwright.terms.mistake import BadInput, Mistake
@@ -28,6 +25,7 @@ from ringwright.web.guard import UPLOAD_PATH, Guard
 from ringwright.web.pages import bench, brief, commission, door, facts, new, papers, versions, workshop
 from ringwright.web.passphrase import Door
 from ringwright.words import _
+from ringwright.words.sentences import spoken
 
 LOOK = {"css": "text/css", "js": "text/javascript", "svg": "image/svg+xml"}
 THREE = "three.js"
@@ -38,7 +36,6 @@ def make_app(shelf: Shelf, *, door: Door | None = None, names: frozenset[str] | 
     """The app of an open shelf; ``door`` where it is open to the network."""
     app = Starlette(
         routes=_routes(),
-        middleware=[Middleware(Speaking)],
         exception_handlers={BadInput: _bad_input, 404: _missing, 405: _missing, Exception: _failed},
         lifespan=_lifespan,
     )
@@ -80,29 +77,12 @@ def _routes() -> list[Route]:
     ]
 
 
-class Speaking:
-    """Lets the pages speak the reader's language."""
-
-    def __init__(self, app: Any) -> None:
-        self._app = app
-
-    async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
-        """One request."""
-        if scope["type"] != "http":
-            await self._app(scope, receive, send)
-            return
-        request = Request(scope)
-        code = words.wanted(request.cookies.get("language"), request.headers.get("accept-language", ""))
-        with words.speaking(code):
-            await self._app(scope, receive, send)
-
-
 def look(request: Request) -> Response:
     """A file of the look: style sheet, scripts, the mark; no other file."""
     name = request.path_params["name"]
     found = _look().get(name)
     if found is None:
-        return PlainTextResponse("There is no such file.", 404)
+        return PlainTextResponse(spoken("There is no such file."), 404)
     content, tag = found
     headers = {"cache-control": "no-cache", "etag": tag}
     if request.headers.get("if-none-match") == tag:

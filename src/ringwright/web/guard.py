@@ -12,8 +12,12 @@ from http.cookies import CookieError, SimpleCookie
 from typing import Any
 from urllib.parse import quote
 
+from starlette.requests import Request
+
+from ringwright import words
 from ringwright.desk.shelf import LARGEST_UPLOAD_BYTES
 from ringwright.web.passphrase import Door
+from ringwright.words.sentences import spoken
 
 Message = MutableMapping[str, Any]
 Scope = MutableMapping[str, Any]
@@ -48,7 +52,7 @@ class _TooLarge(Exception):
 
 
 class Guard:
-    """The app, guarded. ``door`` None lets everybody in who comes from an allowed host: for this machine alone."""
+    """The app, guarded, in the reader's language. ``door`` None lets everybody in who comes from an allowed host."""
 
     def __init__(self, app: App, *, door: Door | None = None, names: frozenset[str] | None = None) -> None:
         self._app = app
@@ -64,11 +68,14 @@ class Guard:
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
-        refusal = self._refusal(scope)
-        if refusal is not None:
-            await _answer(send, *refusal)
-            return
-        await self._let_in(scope, receive, send)
+        request = Request(scope)
+        code = words.wanted(request.cookies.get("language"), request.headers.get("accept-language", ""))
+        with words.speaking(code):
+            refusal = self._refusal(scope)
+            if refusal is not None:
+                await _answer(send, *refusal)
+                return
+            await self._let_in(scope, receive, send)
 
     def _refusal(self, scope: Scope) -> tuple[int, str] | tuple[int, str, str] | None:
         """Status and sentence (and where to go instead), or None where the request may pass."""
@@ -174,7 +181,7 @@ def _heads(scope: Scope) -> dict[str, list[str]]:
 
 async def _answer(send: Send, status: int, says: str, go: str | None = None) -> None:
     """A short plain answer, with the same headers as every other."""
-    body = says.encode()
+    body = spoken(says).encode()
     headers = _HEADERS | {"content-type": "text/plain; charset=utf-8", "content-length": str(len(body))}
     if go is not None:
         headers["location"] = go

@@ -38,6 +38,7 @@ _FIRMER = 0.5
 class Setting:
     """What is cast: the metal, its melt's temperature, the mould and its first temperature, what is between and about.
 
+    ``mould_cells_K`` is the first temperature of each cell of the mould, where it is not ``mould_K`` everywhere.
     ``outside`` is how the room's side, top and bottom give off heat to surroundings of ``around_K``; by default not at
     all.
     """
@@ -49,6 +50,7 @@ class Setting:
     contact_W_m2K: float = np.inf
     outside: tuple[Face, Face, Face] = (Face(), Face(), Face())
     around_K: float = 293.15
+    mould_cells_K: Floats | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -97,8 +99,15 @@ def freeze(
     """Freeze the metal of the cells until those of ``until`` (all by default) are below the last of ``levels_K``.
 
     Or until ``until_s``. Rate and gradient are those between the second and the third level. Raises
-    :class:`ComputingFault` where it takes longer than the care's ``most_s``, or a step's equations are not solved.
+    :class:`ComputingFault` where metal is linked to nothing and so never freezes, where it takes longer than the care's
+    ``most_s``, or a step's equations are not solved.
     """
+    links = cells.links
+    linked = np.bincount(links.rows.row_of, weights=links.reach_mm, minlength=cells.count)
+    linked += np.bincount(links.across_row, weights=links.across_mm2, minlength=cells.count)
+    if (alone := np.flatnonzero(linked[: cells.metal] <= 0)).size:
+        at = ", ".join(f"{x:.1f}" for x in cells.centre_mm[alone[0]])
+        raise ComputingFault(f"freezing: {alone.size} cells of metal touch nothing, one at ({at}) mm")
     with Crew() as crew:
         return _March(cells, setting, levels_K, care or Care(), crew).go(until, until_s)
 
@@ -115,6 +124,8 @@ class _March:
         self.fine = self.system.levels[0]
         self.metal, self.mould = march.table(setting.metal), march.table(setting.mould)
         self.t = np.full(n, setting.mould_K)
+        if setting.mould_cells_K is not None:
+            self.t[metals:] = setting.mould_cells_K
         self.t[:metals] = setting.melt_K
         self.kinks = setting.metal.T_K[setting.metal.kink]
         self.went: Floats | None = None
@@ -266,6 +277,8 @@ class _March:
             self.system.weigh()
             self.x[:] = 0
             left, slope, turns = self.system.solve(self.x, _FIRMER * enough, _SOLVE_MOST)
+            if not np.isfinite(left):
+                break
             if turns == 0:
                 return
             self.newtons += 1

@@ -204,7 +204,7 @@ class System:
         rz = self._cycle(0)
         beta = gain = 0.0
         for turn in range(most):
-            if rz <= enough:
+            if not rz > enough:  # or no number
                 return rz, gain, turn
             crew(_advance, fine.cuts, np.float32(beta), fine.z, self.p)
             pq = sum(crew(_apply, fine.cuts, *fine.links, fine.mass, fine.out, self.p, self.q))

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ringwright.science.conduction import Cylinder, Face, Reaction, Substance, substance
 from ringwright.science.filling import ATMOSPHERE_PA, Liquid, Wall, shape_factor_m
@@ -85,10 +88,34 @@ def outside(heat: Sequence[BurnoutHeatFact]) -> Face:
     return Face(h_W_m2K=air.convection_W_m2K or 0, emissivity=skin.emissivity or 0, skin_J_m2K=steel)
 
 
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Cooled:
+    """A flask some time out of the kiln: temperatures by height and radius, about the tree, and on its outside."""
+
+    z_mm: Floats
+    r_mm: Floats
+    T_C: Floats
+    about_C: float
+    skin_C: float
+
+    def at_C(self, points_mm: NDArray[Any]) -> Floats:
+        """The temperature at places in the flask, straight between the middles of its cells."""
+        r = np.hypot(points_mm[:, 0], points_mm[:, 1])
+        row = np.interp(points_mm[:, 2], self.z_mm, np.arange(len(self.z_mm)))
+        column = np.interp(r, self.r_mm, np.arange(len(self.r_mm)))
+        i = np.minimum(row.astype(int), len(self.z_mm) - 2)
+        j = np.minimum(column.astype(int), len(self.r_mm) - 2)
+        up, out = row - i, column - j
+        low = (1 - out) * self.T_C[i, j] + out * self.T_C[i, j + 1]
+        high = (1 - out) * self.T_C[i + 1, j] + out * self.T_C[i + 1, j + 1]
+        found: Floats = (1 - up) * low + up * high
+        return found
+
+
 def cooled(
     figures: TreeFigures, investment: InvestmentFact, flask_C: float, seconds: float, heat: Sequence[BurnoutHeatFact]
-) -> tuple[float, float]:
-    """The mould about the tree and the outside of the flask, some time out of the kiln."""
+) -> Cooled:
+    """The flask some time out of the kiln."""
     face = outside(heat)
     bare = Face(h_W_m2K=face.h_W_m2K, emissivity=face.emissivity)
     radius, height = figures.flask_diameter_mm / 2000, figures.flask_height_mm / 1000
@@ -115,7 +142,7 @@ def cooled(
     near = ((z > low) & (z < -figures.button_top_mm))[:, None] & (r < figures.tree_radius_mm)[None, :]
     weight = np.broadcast_to(r, cells.shape)
     about = float((cells * weight)[near].sum() / weight[near].sum()) if near.any() else float(cells.mean())
-    return about - KELVIN, float(cells[nz // 2, -1]) - KELVIN
+    return Cooled(z_mm=z, r_mm=r, T_C=cells - KELVIN, about_C=about - KELVIN, skin_C=float(cells[nz // 2, -1]) - KELVIN)
 
 
 def liquid(alloy: Alloy, rows: PourRows) -> Liquid:

@@ -129,11 +129,11 @@ def cast(
     if thorough:
         made = cavity(tree, figures, job.pieces, finest_mm(tree, made.h_mm / 2, most_GB), made.balls)
         flowing = flow(made, alloy, investment, plant, rows, perforated=perforated)
-    mould_C, skin_C = _bodies.cooled(figures, investment, chosen.flask_C, plant.kiln_to_pour_s, rows.heat)
+    flask = _bodies.cooled(figures, investment, chosen.flask_C, plant.kiln_to_pour_s, rows.heat)
     if thorough:
-        final = thermal_fine(made, _mould(job, figures), mould_C, chosen.melt_C)
+        final = thermal_fine(made, _mould(job, figures), flask, chosen.melt_C)
     else:
-        final = thermal(basis, _mould(job, figures), mould_C, chosen.melt_C, gates=True)
+        final = thermal(basis, _mould(job, figures), flask.about_C, chosen.melt_C, gates=True)
     progress(0.85, "pour: feeding and filling")
     found = _found(job, made, flowing, final, chosen)
     own = frozen(made, final, found.cut, alloy)
@@ -149,7 +149,7 @@ def cast(
         _figures(job, made, flowing, final, found),
         why=why,
         habit=habit,
-        flask_skin_C=skin_C,
+        flask_skin_C=flask.skin_C,
         window=window_cells,
         variants=tuple(variants) or _beside(coarse, window, chosen),
         led_why=led_why,
@@ -166,7 +166,7 @@ def cast(
         plant=plant,
         rows=rows,
         section_mm=made.section_mm(),
-        at_best_percent=reserve_percent(made, flowing.fill(mould_C, chosen.melt_C, kind=True)),
+        at_best_percent=reserve_percent(made, flowing.fill(flask.about_C, chosen.melt_C, kind=True)),
     )
     residuals = (
         *first,
@@ -259,7 +259,7 @@ def _window(job: _Job, flowing: Flow, progress: Progress) -> tuple[Window, tuple
     middle = alloy.liquidus_C + (melt.superheat_low_C + melt.superheat_high_C) / 2
 
     def run(flask_C: float) -> tuple[float, Frozen, Residual]:
-        mould_C, _ = _bodies.cooled(figures, job.investment, flask_C, job.plant.kiln_to_pour_s, rows.heat)
+        mould_C = _bodies.cooled(figures, job.investment, flask_C, job.plant.kiln_to_pour_s, rows.heat).about_C
         found = thermal(basis, _mould(job, figures), mould_C, middle)
         lost = Residual(f"heat lost in freezing, flask {flask_C:.0f} °C", found.heat_lost, _HEAT_LOST)
         return mould_C, frozen(made, found, pools(made, found, rows), alloy), lost
@@ -478,7 +478,7 @@ def judge(
     flowing = flow(made, alloy, investment, plant, rows, perforated=led.perforated)
     mould = _mould(job, led.figures)
     warm, low = (
-        _bodies.cooled(led.figures, investment, C, plant.kiln_to_pour_s, rows.heat)[0]
+        _bodies.cooled(led.figures, investment, C, plant.kiln_to_pour_s, rows.heat).about_C
         for C in (flask_C, flask_C - plant.flask_spread_C)
     )
     run = thermal(ground(made, mould, most_GB=most_GB), mould, warm, melt_C)

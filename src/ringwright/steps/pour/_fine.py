@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ringwright.science.solids import area
+from ringwright.steps.pour._bodies import Cooled
 from ringwright.steps.pour._cavity import Cavity
 from ringwright.steps.pour._thermal import KELVIN, Mould, Thermal, late
 from ringwright.terms.body import Floats, Mesh
@@ -26,11 +27,12 @@ def finest_mm(tree: Mesh, wanted_mm: float, most_GB: float) -> float:
     return max(wanted_mm, least, _FINEST_MM)
 
 
-def thermal_fine(cavity: Cavity, mould: Mould, mould_C: float, melt_C: float) -> Thermal:
+def thermal_fine(cavity: Cavity, mould: Mould, flask: Cooled, melt_C: float) -> Thermal:
     """The times of every cell of a cavity, as :func:`thermal` gives them, with the ends of the sprues.
 
-    The octree's finest cells have the edge of the cavity's. The mould's properties go with its temperature here, and
-    heat leaves the flask. Raises :class:`ComputingFault` where the metal does not freeze.
+    The octree's finest cells have the edge of the cavity's. The mould's properties go with its temperature here, the
+    flask is as it has cooled since the kiln, and heat leaves it. Raises :class:`ComputingFault` where the metal does
+    not freeze.
     """
     from scipy.spatial import cKDTree
 
@@ -48,7 +50,8 @@ def thermal_fine(cavity: Cavity, mould: Mould, mould_C: float, melt_C: float) ->
             metal=mould.metal,
             mould=mould.mould,
             melt_K=melt_C + KELVIN,
-            mould_K=mould_C + KELVIN,
+            mould_K=flask.about_C + KELVIN,
+            mould_cells_K=flask.at_C(cells.centre_mm[cells.metal :]) + KELVIN,
             contact_W_m2K=mould.contact_W_m2K,
             outside=(mould.outside,) * 3,
             around_K=mould.room_C + KELVIN,
@@ -60,7 +63,7 @@ def thermal_fine(cavity: Cavity, mould: Mould, mould_C: float, melt_C: float) ->
     away, which = np.asarray(close[0]), np.asarray(close[1])
     begins, stops, solid = (late(_between(t, away, which), found.end_s) for t in found.passed_s)
     return Thermal(
-        mould_C=mould_C,
+        mould_C=flask.about_C,
         melt_C=melt_C,
         begins_s=begins,
         stops_s=np.maximum(stops, begins),

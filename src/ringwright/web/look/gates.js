@@ -78,7 +78,7 @@ export class Gates {
     this.view.marks.clear();
     const rows = this.chosen.map(({ kind, point }, number) => {
       const called = this.name(number);
-      this.view.mark(new THREE.Vector3(...point), kind === "gate" ? "--act" : "--brass", this.sign(number));
+      this.view.mark(new THREE.Vector3(...point), kind === "gate" ? "--act" : "--cut", this.sign(number));
       const name = `${this.words.gateOut}: ${called}`;
       const out = make("button", { type: "button", className: "quiet", textContent: this.words.gateOut, "aria-label": name });
       out.addEventListener("click", () => {
