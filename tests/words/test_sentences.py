@@ -5,6 +5,8 @@ from __future__ import annotations
 import ast
 import dataclasses
 import re
+import subprocess
+import sys
 import typing
 from pathlib import Path
 from typing import Any
@@ -91,6 +93,16 @@ def test_every_text_of_the_code_has_its_words(code: str, layer: str) -> None:
     assert not missing, f"write these into src/ringwright/words/locale/{WHERE[layer]}/{code}.po:\n{told}"
 
 
+def test_english_needs_no_other_language_to_be_loaded() -> None:
+    script = (
+        "import sys; from ringwright.words import speaking; from ringwright.words.sentences import spoken\n"
+        "import ringwright.papers.pdf, ringwright.papers.press\n"
+        "with speaking('en'): spoken('the shank is 1.90 mm thick at the bottom')\n"
+        "assert not [name for name in sys.modules if name.split('.')[0] == 'babel']"
+    )
+    subprocess.run([sys.executable, "-c", script], check=True)
+
+
 def test_a_text_without_words_would_be_found() -> None:
     with words.speaking("de"):
         assert unsaid("Qx1 is wider than nobody ever thought")
@@ -121,6 +133,14 @@ def remark(says: str, kind: str = "thin") -> dict[str, Any]:
             "sich sammelt.",
         ),
         ("mix 38 to 40 (habits.water_per_100)", "38 bis 40 anrühren (habits.water_per_100)"),
+        ('write "2.2 ozt" for troy ounces, or grams', '"2.2 ozt" für Feinunzen schreiben, oder Gramm'),
+        ("known here: metal, stone, tree", "hier bekannt: metal, stone, tree"),
+        (
+            "no metal is near stone 'head': the nearest to its girdle is 1.20 mm off",
+            "bei Stein „head“ ist kein Metall in der Nähe: das nächste an seiner Rundiste ist 1,20 mm entfernt",
+        ),
+        ("Claw 2", "Krappe 2"),
+        ("1,204 open bodies joined to closed ones", "1\u202f204 offene Körper zu geschlossenen verbunden"),
         ("something that nobody has translated", "something that nobody has translated"),
         ("", ""),
     ],

@@ -12,8 +12,8 @@ from enum import Enum
 from typing import Any
 
 from ringwright.terms.quantity import Estimate, Figure
-from ringwright.words import _
 from ringwright.words.numbers import NONE, day, number
+from ringwright.words.sentences import spoken
 
 GRAMS_PER_DWT = 1.55517384
 """A pennyweight, by definition a twentieth of the troy ounce of 31.1034768 g."""
@@ -30,7 +30,7 @@ _TIGHT = {"°", "%", "‰"}
 
 def unit(name: str) -> str:
     """A unit as it is printed: ``mm3`` as mm³."""
-    return _(_UNITS.get(name, name))
+    return spoken(_UNITS.get(name, name))
 
 
 def with_unit(text: str, name: str) -> str:

@@ -50,6 +50,12 @@ of the text are not known."""
 _NAME = 24
 """A part of so many letters may be a name; a longer one that is not known is something unsaid."""
 
+_TO_WRITE = ("write ", "known", "one of ", "say ", "give ", "name ", "did you mean ")
+"""How sentences begin in whose gaps stands what is to be written letter for letter, as do quotes and brackets."""
+
+_KEYS = re.compile(r"[\w.-]+(, [\w.-]+)+")
+"""Keys and names, one after the other."""
+
 _MOST_LACKING = 0.4
 """A text of which more cannot be said is left as it is."""
 
@@ -138,7 +144,10 @@ def _sentence(text: str, other: str) -> Sentence:
     for at, part in enumerate(parts):
         if at % 2 == 0:
             pattern += re.escape(part)
-        elif parts[at - 1].endswith("'") and parts[at + 1].startswith("'"):
+            continue
+        if text.startswith(_TO_WRITE) or "".join(parts[:at:2]).count('"') % 2 or parts[at - 1].endswith("["):
+            names.add(int(part))
+        if parts[at - 1].endswith("'") and parts[at + 1].startswith("'"):
             pattern += r"((?:[^']|'(?=\w))+)"
             names.add(int(part))
         else:  # what is joined to the word before it may be nothing
@@ -233,6 +242,8 @@ def _filled(met: Met, found: Catalogue, deep: int) -> tuple[str, int]:
     by_gap, lacking = {}, 0
     for gap, part in zip(one.gaps, filling, strict=True):
         by_gap[gap], unsaid = (part, 0) if gap in one.names else _said(part, found, deep - 1)
+        if unsaid and _KEYS.fullmatch(part):
+            by_gap[gap], unsaid = part, 0
         lacking += unsaid if len(part) > _NAME else 0
     told = _GAP.sub(lambda gap: by_gap[int(gap[1])], one.other)
     return told[:1].upper() + told[1:] if begun else told, lacking
