@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from ringwright.desk._worker import Frame
 from ringwright.terms.mistake import BadInput
+from ringwright.terms.order import STEPS
 from ringwright.terms.progress import Progress
 from ringwright.terms.remark import Level, Remark
 
@@ -170,6 +171,9 @@ def _put(data: dict[str, Any], files: dict[str, bytes], told: Summary, now: dt.d
     return ""
 
 
+_STEPS = frozenset(step.name for step in STEPS)
+
+
 class Counted:
     """A :class:`~ringwright.terms.progress.Keep` that tells which steps were worked and which were kept."""
 
@@ -185,7 +189,9 @@ class Counted:
         return tuple(step for step in self._called if step not in self.worked)
 
     def __call__(self, step: str, function: Callable[..., T], *inputs: Any) -> T:
-        """The kept result, or the function's."""
+        """The kept result, or the function's. The reading of the facts is no step, and not told."""
+        if step not in _STEPS:
+            return self._keep(step, function, *inputs)
         before = self._keep.worked
         result = self._keep(step, function, *inputs)
         self._called[step] = None
