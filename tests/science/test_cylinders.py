@@ -108,3 +108,23 @@ def test_the_empty_circle_is_that_of_the_slow_twin(seed: int) -> None:
             found += 1
             assert (first, second) == pytest.approx(tuple(told[0]), abs=1e-9) and radius == pytest.approx(told[1])
     assert found > 0
+
+
+@pytest.mark.parametrize("k", [2, 4])
+def test_the_highest_place_under_planes_is_that_of_a_general_linear_programme(k: int) -> None:
+    """Against SciPy's HiGHS (which lets a bound be overrun by 1e-7), on random planes that each stand there twice."""
+    from scipy.optimize import linprog
+
+    rng = np.random.default_rng(3)
+    for n in (1, 2, 7, 60, 900):
+        for step in (0.1, 1e-3, 1e-6):
+            slopes, heights = rng.normal(size=(n, k)), 0.5 + rng.uniform(0.0, 2.0 * step, n)
+            slopes[n // 2 :], heights[n // 2 :] = slopes[: n - n // 2], heights[: n - n // 2]
+            own = cylinders.highest(slopes, heights, step)
+            rows = np.hstack([slopes, np.ones((n, 1))])
+            bounds = [(-step, step)] * k + [(None, None)]
+            known = linprog(np.append(np.zeros(k), -1.0), A_ub=rows, b_ub=heights, bounds=bounds, method="highs")
+            assert own is not None
+            assert own[-1] == pytest.approx(-known.fun, abs=2e-7)
+            assert (rows @ own <= heights + 1e-11).all()
+            assert (np.abs(own[:-1]) <= step + 1e-11).all()

@@ -166,25 +166,30 @@ def work(
         thorough=thorough or commission.tree.search == "thorough",
         progress=part_of(progress, 0.52, 0.58),
     )
-    recipe = keep(
-        "metal",
-        partial(
-            metal.recipe,
-            elements=facts.elements,
-            fine=facts.fine_metals,
-            rules=facts.metal_rules,
-            limits=facts.metal_limits,
-            lots=workshop.stock,
-            prices=workshop.fine_price,
-            weighing_step_g=workshop.habits.weighing_step_g,
-            new_metal_percent=workshop.habits.new_metal_percent,
-            at_least_g=commission.metal.own_g,
-            commission=commission.commission.number,
-            market=market,
-        ),
-        alloy.result,
-        grown.result.charge_g,
-    )
+
+    def weighed() -> Iterator[Outcome[Any]]:
+        yield keep(
+            "metal",
+            partial(
+                metal.recipe,
+                elements=facts.elements,
+                fine=facts.fine_metals,
+                rules=facts.metal_rules,
+                limits=facts.metal_limits,
+                lots=workshop.stock,
+                prices=workshop.fine_price,
+                weighing_step_g=workshop.habits.weighing_step_g,
+                new_metal_percent=workshop.habits.new_metal_percent,
+                at_least_g=commission.metal.own_g,
+                commission=commission.commission.number,
+                market=market,
+            ),
+            alloy.result,
+            grown.result.charge_g,
+        )
+
+    # Nothing waits for the recipe, and its programme in whole steps of the balance loads a solver: beside the pour.
+    in_the_pan = (aside or in_a_thread)(weighed)
 
     def fire(pour_C: float) -> Outcome[Programme]:
         return keep(
@@ -306,6 +311,7 @@ def work(
     )
 
     progress(0.98, "wear: waiting for the strength")
+    recipe = in_the_pan.next()
     return Making(
         commission=commission,
         workshop=workshop,

@@ -37,6 +37,8 @@ SURROUNDED = 0.75
 """Share of the turn round a hole that must show surface: a ring may be open by a quarter."""
 CHORD_RAD = np.pi / 6.0
 """An edge across a smaller angle is a chord of the hole, across a larger one a flat side or a bar."""
+_PIVOTS, _TIGHT = 200, 1e-12
+"""Pivots of a linear programme in a handful of unknowns, and what counts as nothing there, over half the diagonal."""
 FINEST = 1e-7
 """Where the search for the line stops, over half the body's diagonal: 2 nm on a ring."""
 NEAR = 1.15
@@ -234,8 +236,6 @@ def _clear(points: Floats, axis: Floats, point: Floats, *, tilt: bool) -> tuple[
 
 def _moved(points: Floats, axis: Floats, point: Floats, *, tilt: bool) -> tuple[Floats, Floats, float]:
     """:func:`_clear` of a few points: linear programmes within a step that shrinks when it did not help."""
-    from scipy.optimize import linprog
-
     far, away, along = distances(points, point, axis)
     radius = float(far.min())
     step = 0.1
@@ -245,18 +245,9 @@ def _moved(points: Floats, axis: Floats, point: Floats, *, tilt: bool) -> tuple[
         flat = away[near] @ frame.T
         reach = max(float(np.abs(along[near]).max()), 1e-6)
         moves = [flat, flat * along[near, None] / reach] if tilt else [flat]
-        rows = np.concatenate([*moves, np.ones((len(near), 1))], axis=1)
-        size = rows.shape[1] - 1
-        found = linprog(
-            np.append(np.zeros(size), -1.0),
-            A_ub=rows,
-            b_ub=far[near],
-            bounds=[(-step, step)] * size + [(None, None)],
-            method="highs",
-        )
-        if not found.success:
+        move = highest(np.concatenate(moves, axis=1), far[near], step)
+        if move is None:
             break
-        move = np.asarray(found.x, dtype=np.float64)
         lean = move[2:4] @ frame / reach if tilt else np.zeros(3)
         trial_axis = (axis + lean) / np.linalg.norm(axis + lean)
         trial_point = point + move[:2] @ frame
@@ -271,6 +262,35 @@ def _moved(points: Floats, axis: Floats, point: Floats, *, tilt: bool) -> tuple[
         if step < FINEST or 0 < gain < FINEST or promised < FINEST:
             break
     return axis, point, radius
+
+
+def highest(slopes: Floats, heights: Floats, step: float) -> Floats | None:
+    """Where the lowest of the planes ``heights`` - ``slopes`` . m is highest, no m beyond ``step``: m and that height.
+
+    ``slopes`` (n, k) with few k. The dual simplex method (C. E. Lemke, 1954; Chvatal, Linear Programming, 1983, ch. 10)
+    from the lowest plane and the walls that its slope leads to: what is most violated comes in, what first loses its
+    hold goes out. None where it finds no end, which rounding could bring about.
+    """
+    n, k = slopes.shape
+    walls = np.hstack([np.vstack([np.eye(k), -np.eye(k)]), np.zeros((2 * k, 1))])
+    rows = np.concatenate([np.hstack([slopes, np.ones((n, 1))]), walls])
+    ends = np.concatenate([heights, np.full(2 * k, step)])
+    up = np.append(np.zeros(k), 1.0)
+    lowest = int(np.argmin(heights))
+    held = np.append(n + np.arange(k) + k * (slopes[lowest] > 0), lowest)
+    for _ in range(_PIVOTS):
+        at: Floats = np.linalg.solve(rows[held], ends[held])
+        room = ends - rows @ at
+        short = int(np.argmin(room))
+        if room[short] >= -_TIGHT:
+            return at
+        holds = np.linalg.solve(rows[held].T, np.stack([up, rows[short]], axis=1))
+        share = np.full(k + 1, np.inf)
+        np.divide(holds[:, 0], holds[:, 1], out=share, where=holds[:, 1] > _TIGHT)
+        if not np.isfinite(share.min()):
+            return None
+        held[np.argmin(share)] = short
+    return None
 
 
 def _nearest(points: Floats, point: Floats, axis: Floats, within: float) -> Ints:
