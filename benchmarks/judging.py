@@ -9,8 +9,8 @@ from collections.abc import Iterator
 from typing import Any
 
 from benchmarks import Bar, Measured, benchmark, median_s
+from benchmarks.rings import split
 
-_TRIANGLES = 200_000
 _RUNS = 3
 
 
@@ -40,7 +40,6 @@ def _ring(stone: Any) -> Any:
     """The starter solitaire, its triangles split until there are 200,000."""
     from dataclasses import replace
 
-    from ringwright.science.solids import from_manifold, to_manifold
     from ringwright.steps import piece
     from ringwright.terms.commission import StarterBrief
     from ringwright.terms.piece import room_for
@@ -48,12 +47,7 @@ def _ring(stone: Any) -> Any:
     facts, solid = _facts(), stone[2]
     drawn = piece.starter(StarterBrief(shape="solitaire"), 17.3, facts.starter_proportions, stone=room_for(solid))
     ring, _ = piece.measure(drawn, (), facts.piece_limits)
-    edge = 0.6
-    while True:
-        mesh = from_manifold(to_manifold(ring.metal).refine_to_length(edge))
-        if len(mesh.faces) >= _TRIANGLES:
-            return replace(ring, metal=mesh)
-        edge *= 0.85
+    return replace(ring, metal=split(ring.metal))
 
 
 @benchmark(Bar("wall-fields", "s", 3.0), Bar("wall-fields-general", "s", None))
