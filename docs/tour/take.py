@@ -106,7 +106,7 @@ def inside(dark: Any, page: Any, address: str) -> None:
     ring(page, address)
     page.get_by_role("button", name="Gates").click()
     place = page.locator("ring-view canvas").first.bounding_box()
-    page.mouse.click(place["x"] + 0.665 * place["width"], place["y"] + 0.6 * place["height"])
+    page.mouse.click(place["x"] + 0.603 * place["width"], place["y"] + 0.5 * place["height"])
     keep(page, "gates")
 
 
