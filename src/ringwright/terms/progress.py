@@ -39,7 +39,7 @@ class Keep(Protocol):
         """The result of the function for these inputs."""
 
 
-def anew(step: str, function: Callable[..., T], *inputs: Any) -> T:  # noqa: ARG001
+def anew(step: str, function: Callable[..., T], *inputs: Any) -> T:  # noqa: ARG001 - the protocol's names
     """A :class:`Keep` that keeps nothing: every call works the function."""
     return function(*inputs)
 

@@ -106,7 +106,7 @@ def _places(told: str) -> list[tuple[float, float, float]]:
         raise bad("points", "they are no places on the ring", "choose the gates on the ring again") from fault
 
 
-def check(request: Request, form: Form) -> Response:  # noqa: ARG001
+def check(request: Request, form: Form) -> Response:  # noqa: ARG001 - every form's page is handed both
     """What is wrong in a text, line by line, while it is written."""
     name = text(form, "name")[:80] or "text"
     try:

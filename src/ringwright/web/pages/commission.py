@@ -213,7 +213,7 @@ def _made_path(path: str, dossier: DossierKept, **more: Any) -> str:
     return f"{path}?{urlencode(query)}"
 
 
-def work(request: Request, form: Form) -> Response:  # noqa: ARG001
+def work(request: Request, form: Form) -> Response:  # noqa: ARG001 - every form's page is handed both
     """Begin to work the commission through."""
     key = request.path_params["key"]
     desk.start_making(request.app.state.shelf, key)
